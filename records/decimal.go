@@ -1,0 +1,144 @@
+package records
+
+import (
+	"cmp"
+	"fmt"
+	"math/big"
+	"strconv"
+)
+
+// Decimal is an exact decimal number as somebody wrote it: 3.50 stays "3.50" and equals 3.5. It is written in JSON
+// as a string, because RFC 8785 would turn a number into a double. At most 18 significant digits and 12 decimals, far past any
+// instrument of a plant. The zero value is 0.
+type Decimal struct {
+	coef  int64
+	scale uint8
+}
+
+const (
+	maxDigits   = 18
+	maxDecimals = 12
+)
+
+var pow10 = [...]int64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12}
+
+// ParseDecimal reads an optional minus, digits, and optionally a point and more digits. No exponent, no thousands
+// marks, no bare point: what a person might read two ways is refused.
+func ParseDecimal(text string) (Decimal, error) {
+	bad := func(why string) (Decimal, error) {
+		return Decimal{}, fmt.Errorf("%q is not a decimal number: %s (write it like 12, 3.5 or -0.25)", clip(text), why)
+	}
+	s, negative := text, false
+	if len(s) > 0 && s[0] == '-' {
+		negative, s = true, s[1:]
+	}
+	if s == "" {
+		return bad("no digits")
+	}
+	var d Decimal
+	digits, point := 0, -1
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case c == '.':
+			if point >= 0 {
+				return bad("two points")
+			}
+			if i == 0 || i == len(s)-1 {
+				return bad("digits are needed on both sides of the point")
+			}
+			point = i
+		case c >= '0' && c <= '9':
+			if digits++; digits > maxDigits {
+				return bad("more than 18 digits")
+			}
+			d.coef = d.coef*10 + int64(c-'0')
+		default:
+			return bad(fmt.Sprintf("%q does not belong there", c))
+		}
+	}
+	if s[0] == '0' && len(s) > 1 && s[1] != '.' {
+		return bad("it starts with a needless 0")
+	}
+	if point >= 0 {
+		if d.scale = uint8(len(s) - point - 1); d.scale > maxDecimals {
+			return bad("more than 12 decimals")
+		}
+	}
+	if negative {
+		if d.coef == 0 {
+			return bad("minus nothing is 0")
+		}
+		d.coef = -d.coef
+	}
+	return d, nil
+}
+
+// NewDecimal is coef / 10^scale. It panics on a scale above 12: the caller wrote a constant.
+func NewDecimal(coef int64, scale int) Decimal {
+	if scale < 0 || scale > maxDecimals {
+		panic("records: decimal scale out of range")
+	}
+	return Decimal{coef: coef, scale: uint8(scale)}
+}
+
+// Cmp is -1, 0 or 1 as d is below, equal to or above other, exactly.
+func (d Decimal) Cmp(other Decimal) int {
+	if d.scale == other.scale {
+		return cmp.Compare(d.coef, other.coef)
+	}
+	return d.Rat().Cmp(other.Rat())
+}
+
+// Rat is the exact value, for arithmetic.
+func (d Decimal) Rat() *big.Rat { return big.NewRat(d.coef, pow10[d.scale]) }
+
+// Float is the nearest double: for a spreadsheet cell or a picture, never for a judgement.
+func (d Decimal) Float() float64 {
+	f, _ := d.Rat().Float64()
+	return f
+}
+
+// String is the number as written.
+func (d Decimal) String() string {
+	b, _ := d.AppendText(nil)
+	return string(b)
+}
+
+// AppendText appends the number as written.
+func (d Decimal) AppendText(b []byte) ([]byte, error) {
+	u := uint64(d.coef)
+	if d.coef < 0 {
+		b, u = append(b, '-'), -u
+	}
+	if d.scale == 0 {
+		return strconv.AppendUint(b, u, 10), nil
+	}
+	p := uint64(pow10[d.scale])
+	b = append(strconv.AppendUint(b, u/p, 10), '.')
+	at := len(b)
+	b = strconv.AppendUint(b, p+u%p, 10) // the leading 1 of p keeps the zeros; the point goes over it
+	copy(b[at:], b[at+1:])
+	return b[:len(b)-1], nil
+}
+
+// MarshalText writes the number as written.
+func (d Decimal) MarshalText() ([]byte, error) { return d.AppendText(nil) }
+
+// UnmarshalText is ParseDecimal.
+func (d *Decimal) UnmarshalText(text []byte) error {
+	parsed, err := ParseDecimal(string(text))
+	if err != nil {
+		return err
+	}
+	*d = parsed
+	return nil
+}
+
+// clip keeps a quoted value readable in an error.
+func clip(text string) string {
+	const most = 60
+	if len(text) <= most {
+		return text
+	}
+	return text[:most] + "…"
+}

@@ -1,0 +1,203 @@
+package records
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+
+	"grainward/records/ledger"
+)
+
+// Position is an entry's place in the journal, counted from 0; it is also its leaf index in the tree.
+type Position int64
+
+// Entry is one signed statement.
+type Entry struct {
+	ID       EntryID    `json:"id"`
+	Happened Instant    `json:"happened"`        // when the work was done, by the signer's clock
+	Recorded Instant    `json:"recorded"`        // when the journal took it in
+	By       PersonCode `json:"by"`              // who signed
+	Device   DeviceCode `json:"device,omitzero"` // where
+	Meaning  Meaning    `json:"meaning"`
+	Kind     Kind       `json:"kind"`
+	Fact     Fact       `json:"fact"`
+}
+
+// Row is what a backend keeps of one entry: the canonical bytes, and their leaf hash, kept beside them so that a
+// damaged entry can be named and not only noticed.
+type Row struct {
+	Bytes []byte
+	Leaf  ledger.Hash
+}
+
+// wire is the envelope while its fact is still bytes: the kind has to be known before the fact can be read.
+type wire struct {
+	ID       EntryID        `json:"id,omitzero"`
+	Happened Instant        `json:"happened,omitzero"`
+	Recorded Instant        `json:"recorded,omitzero"`
+	By       PersonCode     `json:"by,omitzero"`
+	Device   DeviceCode     `json:"device,omitzero"`
+	Meaning  Meaning        `json:"meaning,omitzero"`
+	Kind     Kind           `json:"kind,omitzero"`
+	Fact     jsontext.Value `json:"fact,omitzero"`
+}
+
+var strict = json.JoinOptions(json.RejectUnknownMembers(true))
+
+// Format makes the canonical bytes of an entry (RFC 8785) and their leaf hash. It is called once in an entry's life.
+func Format(e Entry) (Row, error) {
+	b, err := json.Marshal(&e, json.Deterministic(true))
+	if err != nil {
+		return Row{}, fmt.Errorf("writing entry %s as JSON: %w", e.ID, err)
+	}
+	v := jsontext.Value(b)
+	if err := v.Canonicalize(); err != nil {
+		return Row{}, fmt.Errorf("writing entry %s in canonical form: %w", e.ID, err)
+	}
+	return Row{Bytes: v, Leaf: ledger.LeafHash(v)}, nil
+}
+
+// Parse reads stored bytes. It accepts only what Format could have written: canonical, complete, and of a known kind
+// with known fields, so that nothing in a journal is ever silently passed over.
+func Parse(b []byte) (Entry, error) {
+	e, err := ParseTrusted(b)
+	if err != nil {
+		return Entry{}, err
+	}
+	again := jsontext.Value(bytes.Clone(b))
+	if err := again.Canonicalize(); err != nil || !bytes.Equal(again, b) {
+		return Entry{}, errors.New("the bytes are not in canonical form (RFC 8785)")
+	}
+	if err := CheckShape(e); err != nil {
+		return Entry{}, err
+	}
+	if e.Recorded == 0 {
+		return Entry{}, errors.New("the entry does not say when it was recorded")
+	}
+	return e, nil
+}
+
+// ParseTrusted is Parse without the check of form: for replaying rows whose leaf hash has just been compared.
+func ParseTrusted(b []byte) (Entry, error) {
+	var e Entry
+	if err := json.Unmarshal(b, &e); err != nil {
+		return Entry{}, plainJSON(err)
+	}
+	return e, nil
+}
+
+// ParseDraft reads one line of an import: an entry that the journal has not taken in yet. `recorded` must not be
+// there; id, device and meaning may be left out. A missing id is made from the content, so that the same file
+// imported twice is written once.
+func ParseDraft(b []byte) (Entry, error) {
+	var e Entry
+	if err := json.Unmarshal(b, &e); err != nil {
+		return Entry{}, plainJSON(err)
+	}
+	if e.Recorded != 0 {
+		return Entry{}, &Error{Kind: Invalid, What: "the line already says when it was recorded", Fields: []FieldError{{Field: "recorded",
+			Value: e.Recorded.String(), Want: "leave it out: the journal writes it"}}}
+	}
+	return WithDefaults(e)
+}
+
+// WithDefaults fills what a draft may leave out: the usual meaning of its kind, and an id made from its content.
+func WithDefaults(e Entry) (Entry, error) {
+	if row, ok := RowOf(e.Kind); ok && e.Meaning == "" {
+		e.Meaning = row.Meanings[0]
+	}
+	if e.ID.IsZero() {
+		row, err := Format(e)
+		if err != nil {
+			return Entry{}, err
+		}
+		e.ID = contentID(e.Happened, row.Leaf)
+	}
+	return e, nil
+}
+
+// contentID is a version 7 id whose random part is taken from a hash.
+func contentID(at Instant, h ledger.Hash) (id EntryID) {
+	copy(id[6:], h[:])
+	for i, ms := 5, uint64(at); i >= 0; i, ms = i-1, ms>>8 {
+		id[i] = byte(ms)
+	}
+	id[6] = id[6]&0x0f | 0x70
+	id[8] = id[8]&0x3f | 0x80
+	return id
+}
+
+// SameAs says whether two entries say the same, whenever each was recorded: the test for an id sent twice.
+func (e Entry) SameAs(other Entry) bool {
+	e.Recorded, other.Recorded = 0, 0
+	a, errA := Format(e)
+	b, errB := Format(other)
+	return errA == nil && errB == nil && a.Leaf == b.Leaf
+}
+
+// MarshalJSONTo writes the envelope with its fact.
+func (e *Entry) MarshalJSONTo(enc *jsontext.Encoder) error {
+	fact, err := json.Marshal(e.Fact)
+	if err != nil {
+		return err
+	}
+	return json.MarshalEncode(enc, &wire{e.ID, e.Happened, e.Recorded, e.By, e.Device, e.Meaning, e.Kind, fact})
+}
+
+// UnmarshalJSONFrom reads the envelope, then the fact by its kind.
+func (e *Entry) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	var w wire
+	if err := json.UnmarshalDecode(dec, &w, strict); err != nil {
+		return err
+	}
+	fact, err := parseFact(w.Kind, w.Fact)
+	if err != nil {
+		return err
+	}
+	*e = Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, fact}
+	return nil
+}
+
+func parseFact(k Kind, raw jsontext.Value) (Fact, error) {
+	row, ok := RowOf(k)
+	if !ok {
+		return nil, unknownKind(k)
+	}
+	if len(raw) == 0 {
+		return nil, &Error{Kind: Invalid, What: "the entry has no fact", Fields: []FieldError{{Field: "fact", Want: "what happened, as kind " + string(k) + " says it"}}}
+	}
+	fact := row.New()
+	if err := json.Unmarshal(raw, fact, strict); err != nil {
+		return nil, plainJSONAt("fact", err)
+	}
+	return fact, nil
+}
+
+// MarshalJSONTo writes a replacement with its fact.
+func (r *Replacement) MarshalJSONTo(enc *jsontext.Encoder) error {
+	fact, err := json.Marshal(r.Fact)
+	if err != nil {
+		return err
+	}
+	return json.MarshalEncode(enc, &wire{Happened: r.Happened, By: r.By, Kind: r.Kind, Fact: fact})
+}
+
+// UnmarshalJSONFrom reads a replacement; the envelope's other members are refused.
+func (r *Replacement) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	var w wire
+	if err := json.UnmarshalDecode(dec, &w, strict); err != nil {
+		return err
+	}
+	if !w.ID.IsZero() || w.Recorded != 0 || w.Device != "" || w.Meaning != "" {
+		return errors.New("a replacement holds only happened, by, kind and fact")
+	}
+	fact, err := parseFact(w.Kind, w.Fact)
+	if err != nil {
+		return err
+	}
+	*r = Replacement{w.Happened, w.By, w.Kind, fact}
+	return nil
+}
