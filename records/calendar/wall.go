@@ -1,0 +1,89 @@
+package calendar
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	_ "time/tzdata" // a plant's tablet or a bare Windows machine may have no zone files
+)
+
+// widestOffset bounds how far a zone's wall clock may stand from UTC. RFC 9636
+// section 3.2 asks writers of zone files to stay within -25 h and +26 h.
+const widestOffset = 26 * time.Hour
+
+// At is the instant at which a wall clock in zone shows c on date d.
+//
+// Where the clock was put forward over that reading (a spring gap) it is the
+// first instant after the gap; where it was put back and shows the reading twice
+// (an autumn overlap) it is the first of the two. RFC 5545 would ignore the
+// former; a duty must not vanish because a clock changed, so we do not (see the
+// package comment). time.Date promises nothing here: for 02:30 in New York on
+// 8 March 2026 it answers 01:30, before the gap.
+//
+// The answer is in zone, and a later reading never gives an earlier instant.
+func At(d Date, c Clock, zone *time.Location) time.Time {
+	// wall is the reading as if it were UTC; a stretch of the zone with offset o
+	// shows it at wall-o, if that instant lies within the stretch. Walk the
+	// stretches that could, oldest first. Working from the zone's own table rather
+	// than guessing from a neighbouring offset is what makes half-hour changes,
+	// gaps at midnight and a skipped day no special cases.
+	wall := time.Unix(int64(d)*secondsPerDay+int64(c), 0)
+	from, to := wall.Add(-widestOffset).In(zone), wall.Add(widestOffset)
+	var gapEnd time.Time
+	for t := from; ; {
+		start, end := t.ZoneBounds()
+		_, offset := t.Zone()
+		at := wall.Add(-time.Duration(offset) * time.Second)
+		if (start.IsZero() || !at.Before(start)) && (end.IsZero() || at.Before(end)) {
+			return at.In(zone)
+		}
+		// Jumped over: this stretch begins past the reading, and no earlier one
+		// had reached it.
+		if gapEnd.IsZero() && !start.IsZero() && at.Before(start) {
+			gapEnd = start
+		}
+		if end.IsZero() || end.After(to) {
+			return gapEnd.In(zone)
+		}
+		t = end
+	}
+}
+
+// DateOf is the date on a wall calendar in zone at t.
+func DateOf(t time.Time, zone *time.Location) Date {
+	day := floorDiv(wallSeconds(t, zone), secondsPerDay)
+	return Date(max(int(FirstDate), min(day, int(LastDate))))
+}
+
+// ClockOf is the reading of a wall clock in zone at t, in whole seconds.
+func ClockOf(t time.Time, zone *time.Location) Clock {
+	s := wallSeconds(t, zone)
+	return Clock(s - floorDiv(s, secondsPerDay)*secondsPerDay)
+}
+
+func wallSeconds(t time.Time, zone *time.Location) int {
+	_, offset := t.In(zone).Zone()
+	return int(t.Unix()) + offset
+}
+
+// LoadZone finds a zone by its name in the IANA database, such as
+// America/New_York. It refuses "" and "Local", which time.LoadLocation takes to
+// mean UTC and the machine's own setting: records are read on other machines.
+// The "right/" and "posix/" copies some systems carry beside the zones are
+// refused too; the former count leap seconds and would be some 27 seconds off.
+func LoadZone(name string) (*time.Location, error) {
+	const want = "want a name from the IANA time zone database, such as America/New_York"
+	switch {
+	case name == "":
+		return nil, fmt.Errorf("time zone: none given: %s", want)
+	case strings.EqualFold(name, "local"):
+		return nil, fmt.Errorf("time zone %q: it means another zone on each machine: %s", name, want)
+	case strings.HasPrefix(name, "right/"), strings.HasPrefix(name, "posix/"):
+		return nil, fmt.Errorf("time zone %q: leave out %q: %s", name, name[:6], want)
+	}
+	zone, err := time.LoadLocation(name)
+	if err != nil {
+		return nil, fmt.Errorf("time zone %q: %s: %w", name, want, err)
+	}
+	return zone, nil
+}
