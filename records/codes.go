@@ -1,6 +1,7 @@
 package records
 
 import (
+	"errors"
 	"fmt"
 	"sync"
 )
@@ -33,40 +34,51 @@ type Clause string
 const maxCode = 40
 
 // CheckCode says what is wrong with a code, or nil.
-func CheckCode(text string) error {
-	if text == "" {
-		return fmt.Errorf("it is empty")
-	}
+func CheckCode(text string) error { return faultError(text, codeFault(text)) }
+
+// codeFault is CheckCode without the value, for a message that has shown it already; "" when there is no fault.
+func codeFault(text string) string {
 	if len(text) > maxCode {
-		return fmt.Errorf("%q is longer than %d characters", clip(text), maxCode)
+		return fmt.Sprintf("is longer than %d characters", maxCode)
 	}
-	for i := 0; i < len(text); i++ {
-		c := text[i]
-		if c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '-' && i > 0 {
-			continue
+	for i, c := range text {
+		switch {
+		case c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '-' && i > 0:
+		case c == '-':
+			return "starts with a hyphen: start with a letter or digit"
+		default:
+			return fmt.Sprintf("has %q in it: use only lower-case letters, digits and hyphens", c)
 		}
-		return fmt.Errorf("%q has %q in it: use lower-case letters, digits and hyphens, starting with a letter or digit", clip(text), rune(c))
+	}
+	return ""
+}
+
+func faultError(text, fault string) error {
+	switch {
+	case text == "":
+		return errors.New("it is empty")
+	case fault != "":
+		return fmt.Errorf("%q %s", clip(text), fault)
 	}
 	return nil
 }
 
 // CheckLot says what is wrong with a lot code, or nil.
-func CheckLot(text string) error {
-	if text == "" {
-		return fmt.Errorf("it is empty")
-	}
-	if len(text) > 20 {
-		return fmt.Errorf("%q is longer than 20 characters, the most a barcode's lot field holds", clip(text))
-	}
-	for i := 0; i < len(text); i++ {
-		if !inSet82(text[i]) {
-			return fmt.Errorf("%q has %q in it, which the GS1 lot alphabet does not have (no spaces or accents)", clip(text), rune(text[i]))
+func CheckLot(text string) error { return faultError(text, lotFault(text)) }
+
+func lotFault(text string) string {
+	for _, c := range text {
+		if !inSet82(c) {
+			return fmt.Sprintf("has %q in it, which the GS1 lot alphabet does not have (no spaces or accents)", c)
 		}
 	}
-	return nil
+	if len(text) > 20 {
+		return "is longer than 20 characters, the most a barcode's lot field holds"
+	}
+	return ""
 }
 
-func inSet82(c byte) bool {
+func inSet82(c rune) bool {
 	switch {
 	case c >= '0' && c <= '9', c >= 'A' && c <= 'Z', c >= 'a' && c <= 'z':
 		return true

@@ -18,7 +18,7 @@ type Replacement struct {
 	Happened Instant    `json:"happened,omitzero"` // when the time was wrong too
 	By       PersonCode `json:"by,omitzero" validate:"omitempty,code"`
 	Kind     Kind       `json:"kind"`
-	Fact     Fact       `json:"fact"`
+	Fact     Fact       `json:"fact" validate:"-"` // checked by its own kind's rules
 }
 
 // Kind is KindCorrect.

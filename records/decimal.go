@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"math/big"
+	"math/bits"
 	"strconv"
+	"unicode/utf8"
 )
 
 // Decimal is an exact decimal number as somebody wrote it: 3.50 stays "3.50" and equals 3.5. It is written in JSON
@@ -24,15 +26,18 @@ var pow10 = [...]int64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e1
 
 // ParseDecimal reads an optional minus, digits, and optionally a point and more digits. No exponent, no thousands
 // marks, no bare point: what a person might read two ways is refused.
-func ParseDecimal(text string) (Decimal, error) {
+func ParseDecimal(text string) (Decimal, error) { return parseDecimal(text) }
+
+// parseDecimal also reads bytes as they are: a copy made for each value read would be a copy a sign-off.
+func parseDecimal[T string | []byte](text T) (Decimal, error) {
 	bad := func(why string) (Decimal, error) {
-		return Decimal{}, fmt.Errorf("%q is not a decimal number: %s (write it like 12, 3.5 or -0.25)", clip(text), why)
+		return Decimal{}, fmt.Errorf("%q is not a decimal number: %s (write it like 12, 3.5 or -0.25)", clip(string(text)), why)
 	}
 	s, negative := text, false
 	if len(s) > 0 && s[0] == '-' {
 		negative, s = true, s[1:]
 	}
-	if s == "" {
+	if len(s) == 0 {
 		return bad("no digits")
 	}
 	var d Decimal
@@ -53,7 +58,8 @@ func ParseDecimal(text string) (Decimal, error) {
 			}
 			d.coef = d.coef*10 + int64(c-'0')
 		default:
-			return bad(fmt.Sprintf("%q does not belong there", c))
+			r, _ := utf8.DecodeRuneInString(string(s[i:]))
+			return bad(fmt.Sprintf("%q does not belong there", r))
 		}
 	}
 	if s[0] == '0' && len(s) > 1 && s[1] != '.' {
@@ -73,20 +79,35 @@ func ParseDecimal(text string) (Decimal, error) {
 	return d, nil
 }
 
-// NewDecimal is coef / 10^scale. It panics on a scale above 12: the caller wrote a constant.
+// NewDecimal is coef / 10^scale. It panics on a scale above 12 or a coefficient of more than 18 digits, which
+// ParseDecimal would not read again: the caller wrote a constant.
 func NewDecimal(coef int64, scale int) Decimal {
-	if scale < 0 || scale > maxDecimals {
-		panic("records: decimal scale out of range")
+	if scale < 0 || scale > maxDecimals || coef <= -1e18 || coef >= 1e18 {
+		panic("records: decimal out of range")
 	}
 	return Decimal{coef: coef, scale: uint8(scale)}
 }
 
 // Cmp is -1, 0 or 1 as d is below, equal to or above other, exactly.
 func (d Decimal) Cmp(other Decimal) int {
-	if d.scale == other.scale {
+	if d.scale == other.scale || d.coef < 0 != (other.coef < 0) {
 		return cmp.Compare(d.coef, other.coef)
 	}
-	return d.Rat().Cmp(other.Rat())
+	// a/10^i against b/10^j is a*10^j against b*10^i: 30 digits at most, which 128 bits hold.
+	hi, lo := bits.Mul64(magnitude(d.coef), uint64(pow10[other.scale]))
+	otherHi, otherLo := bits.Mul64(magnitude(other.coef), uint64(pow10[d.scale]))
+	c := cmp.Or(cmp.Compare(hi, otherHi), cmp.Compare(lo, otherLo))
+	if d.coef < 0 {
+		return -c
+	}
+	return c
+}
+
+func magnitude(n int64) uint64 {
+	if n < 0 {
+		return -uint64(n)
+	}
+	return uint64(n)
 }
 
 // Rat is the exact value, for arithmetic.
@@ -106,9 +127,9 @@ func (d Decimal) String() string {
 
 // AppendText appends the number as written.
 func (d Decimal) AppendText(b []byte) ([]byte, error) {
-	u := uint64(d.coef)
+	u := magnitude(d.coef)
 	if d.coef < 0 {
-		b, u = append(b, '-'), -u
+		b = append(b, '-')
 	}
 	if d.scale == 0 {
 		return strconv.AppendUint(b, u, 10), nil
@@ -126,7 +147,7 @@ func (d Decimal) MarshalText() ([]byte, error) { return d.AppendText(nil) }
 
 // UnmarshalText is ParseDecimal.
 func (d *Decimal) UnmarshalText(text []byte) error {
-	parsed, err := ParseDecimal(string(text))
+	parsed, err := parseDecimal(text)
 	if err != nil {
 		return err
 	}
@@ -140,5 +161,9 @@ func clip(text string) string {
 	if len(text) <= most {
 		return text
 	}
-	return text[:most] + "…"
+	cut := most
+	for cut > 0 && !utf8.RuneStart(text[cut]) {
+		cut-- // never through the middle of a letter
+	}
+	return text[:cut] + "…"
 }

@@ -4,9 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-
-	"github.com/go-json-experiment/json"
-	"github.com/go-json-experiment/json/jsontext"
 )
 
 // ErrorKind is the closed set of ways a call can fail that a person or a program can act on. Each is mapped once to
@@ -98,66 +95,4 @@ func unknownKind(k Kind) *Error {
 	}
 	return &Error{Kind: Invalid, What: "the entry's kind is not known", Fields: []FieldError{{Field: "kind", Value: string(k),
 		Want: "one of " + strings.Join(names, ", ")}}}
-}
-
-// plainJSON turns a decoder's error into one that names the member at fault.
-func plainJSON(err error) error { return plainJSONAt("", err) }
-
-func plainJSONAt(under string, err error) error {
-	var own *Error
-	if errors.As(err, &own) {
-		return own
-	}
-	var sem *json.SemanticError
-	if errors.As(err, &sem) {
-		f := FieldError{Field: dotted(under, sem.JSONPointer), Value: string(sem.JSONValue)}
-		switch {
-		case errors.Is(err, json.ErrUnknownName):
-			f.Value, f.Want = "", "there is no such member; check its spelling"
-		case sem.Err != nil:
-			f.Value, f.Want = "", sem.Err.Error()
-		case sem.JSONKind != 0:
-			f.Want = fmt.Sprintf("a %s does not belong here", kindWord(sem.JSONKind))
-		default:
-			f.Want = sem.Error()
-		}
-		return &Error{Kind: Invalid, What: "the entry can not be read", Fields: []FieldError{f}}
-	}
-	var syn *jsontext.SyntacticError
-	if errors.As(err, &syn) {
-		return &Error{Kind: Invalid, What: fmt.Sprintf("the entry is not JSON: at byte %d, %v", syn.ByteOffset, syn.Err)}
-	}
-	return &Error{Kind: Invalid, What: "the entry can not be read", Err: err}
-}
-
-func kindWord(k jsontext.Kind) string {
-	switch k {
-	case '"':
-		return "text"
-	case '0':
-		return "number (measured values are written as text, \"3.5\")"
-	case '{':
-		return "group {…}"
-	case '[':
-		return "list […]"
-	case 'n':
-		return "null"
-	}
-	return "yes/no value"
-}
-
-// dotted writes a JSON pointer the way people write paths: fact.answers[0].value.
-func dotted(under string, p jsontext.Pointer) string {
-	path := under
-	for token := range p.Tokens() {
-		if token != "" && strings.Trim(token, "0123456789") == "" {
-			path += "[" + token + "]"
-			continue
-		}
-		if path != "" {
-			path += "."
-		}
-		path += token
-	}
-	return path
 }

@@ -22,8 +22,8 @@ func (i Instant) Time() time.Time { return time.UnixMilli(int64(i)).UTC() }
 // Add moves the instant by d, rounded toward zero to the millisecond.
 func (i Instant) Add(d time.Duration) Instant { return i + Instant(d.Milliseconds()) }
 
-// Sub is the time from other to i.
-func (i Instant) Sub(other Instant) time.Duration { return time.Duration(i-other) * time.Millisecond }
+// Sub is the time from other to i; beyond 292 years, which a Duration can not hold, it is the longest one.
+func (i Instant) Sub(other Instant) time.Duration { return i.Time().Sub(other.Time()) }
 
 // String is the canonical spelling, such as 2026-03-08T07:30:00.000Z.
 func (i Instant) String() string { return i.Time().Format(instantLayout) }
@@ -31,12 +31,12 @@ func (i Instant) String() string { return i.Time().Format(instantLayout) }
 // ParseInstant reads any RFC 3339 time with an offset ("2026-03-08T02:30:00-05:00"). Years outside 1900 to 2199 are
 // refused: in a plant's journal they are a typing mistake.
 func ParseInstant(text string) (Instant, error) {
-	t, err := time.Parse(time.RFC3339Nano, text)
-	if err != nil {
-		return 0, fmt.Errorf("%q is not a time like 2026-03-08T07:30:00Z or 2026-03-08T02:30:00-05:00", text)
+	var t time.Time // its UnmarshalText is the strict reader: time.Parse lets a one-digit hour, a comma and +99:99 pass
+	if err := t.UnmarshalText([]byte(text)); err != nil {
+		return 0, fmt.Errorf("%q is not a time like 2026-03-08T07:30:00Z or 2026-03-08T02:30:00-05:00", clip(text))
 	}
 	if y := t.UTC().Year(); y < 1900 || y > 2199 {
-		return 0, fmt.Errorf("the year of %q is outside 1900 to 2199", text)
+		return 0, fmt.Errorf("the year of %q is outside 1900 to 2199", clip(text))
 	}
 	return InstantOf(t), nil
 }

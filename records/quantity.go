@@ -2,15 +2,54 @@ package records
 
 import (
 	"fmt"
-	"math/big"
+	"math"
+	"math/bits"
 	"strings"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
 )
 
 // Quantity is a measured value with the unit it was read in. The unit is free text of the plan ("mg/L", "degF"): the
 // journal keeps what was written, and only a plan's limit in the same unit can judge it.
 type Quantity struct {
 	Value Decimal `json:"value"`
-	Unit  string  `json:"unit,omitzero"`
+	Unit  string  `json:"unit,omitzero" validate:"max=40"`
+}
+
+// quantityWire remembers whether there was a value: a reading that was left out must not become a reading of 0.
+type quantityWire struct {
+	Value givenDecimal `json:"value"`
+	Unit  unitText     `json:"unit"`
+}
+
+type givenDecimal struct {
+	Decimal
+	given bool
+}
+
+// UnmarshalText is ParseDecimal.
+func (d *givenDecimal) UnmarshalText(text []byte) error {
+	d.given = true
+	return d.Decimal.UnmarshalText(text)
+}
+
+type unitText string
+
+// UnmarshalText keeps one copy of a unit: a journal has few, in a million places.
+func (u *unitText) UnmarshalText(text []byte) error { *u = unitText(shared(text)); return nil }
+
+// UnmarshalJSONFrom reads a quantity and refuses one without a value.
+func (q *Quantity) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	var w quantityWire
+	if err := json.UnmarshalDecode(dec, &w); err != nil {
+		return err
+	}
+	if !w.Value.given {
+		return &Error{Kind: Invalid, What: unreadable, Fields: []FieldError{{Field: "value", Want: wantGiven}}}
+	}
+	*q = Quantity{w.Value.Decimal, string(w.Unit)}
+	return nil
 }
 
 // String is the value and its unit, as written.
@@ -47,8 +86,10 @@ func ParseMass(text string) (Mass, error) {
 		return Mass{}, err
 	}
 	m := Mass{Value: v, Unit: strings.TrimSpace(unit)}
-	_, err = m.Micrograms()
-	return m, err
+	if _, err := m.Micrograms(); err != nil {
+		return Mass{}, err
+	}
+	return m, nil
 }
 
 const massUnitList = "kg, g, t, lb, cwt (100 lb), ton (2,000 lb)"
@@ -59,15 +100,24 @@ func (m Mass) Micrograms() (Micrograms, error) {
 	if !ok {
 		return 0, fmt.Errorf("%q is not a unit of mass: use %s", clip(m.Unit), massUnitList)
 	}
-	v := new(big.Rat).Mul(m.Value.Rat(), new(big.Rat).SetInt64(factor))
-	if !v.IsInt() {
-		return 0, fmt.Errorf("%s is finer than a microgram", m)
+	hi, lo := bits.Mul64(magnitude(m.Value.coef), uint64(factor))
+	per := uint64(pow10[m.Value.scale])
+	if hi >= per {
+		return 0, fmt.Errorf("%s %s", clip(m.String()), tooHeavy)
 	}
-	if !v.Num().IsInt64() {
-		return 0, fmt.Errorf("%s is more than a journal can weigh", m)
+	whole, rest := bits.Div64(hi, lo, per)
+	switch {
+	case whole > math.MaxInt64:
+		return 0, fmt.Errorf("%s %s", clip(m.String()), tooHeavy)
+	case rest != 0:
+		return 0, fmt.Errorf("%s is finer than a microgram", clip(m.String()))
+	case m.Value.coef < 0:
+		return -Micrograms(whole), nil
 	}
-	return Micrograms(v.Num().Int64()), nil
+	return Micrograms(whole), nil
 }
+
+const tooHeavy = "is more than a journal can weigh (about 9.2 million tonnes)"
 
 // String is the mass as written.
 func (m Mass) String() string { return m.Value.String() + " " + m.Unit }

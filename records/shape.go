@@ -1,8 +1,11 @@
 package records
 
 import (
+	"crypto/sha256"
+	"errors"
 	"fmt"
 	"reflect"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -15,10 +18,7 @@ var shape = newShape()
 
 func newShape() *validator.Validate {
 	v := validator.New(validator.WithRequiredStructEnabled())
-	v.RegisterTagNameFunc(func(f reflect.StructField) string {
-		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-		return name
-	})
+	v.RegisterTagNameFunc(memberName)
 	rule := func(tag string, check func(string) error) {
 		if err := v.RegisterValidation(tag, func(fl validator.FieldLevel) bool { return check(fl.Field().String()) == nil }); err != nil {
 			panic(err) // a mistake in this file, found by any test
@@ -28,8 +28,12 @@ func newShape() *validator.Validate {
 	rule("lot", CheckLot)
 	rule("sha256hex", checkSHA256)
 	v.RegisterStructValidation(func(sl validator.StructLevel) {
-		if r := sl.Current().Interface().(Response); r.given() != 1 {
-			sl.ReportError(r.Ask, "", "Ask", "one", fmt.Sprint(r.given()))
+		switch r := sl.Current().Interface().(Response); r.given() {
+		case 0:
+			sl.ReportError(nil, "", "", "unanswered", string(r.Ask))
+		case 1:
+		default:
+			sl.ReportError(nil, "", "", "answered-twice", string(r.Ask))
 		}
 	}, Response{})
 	return v
@@ -43,8 +47,24 @@ func checkSHA256(text string) error {
 }
 
 // CheckShape says whether an entry is well formed; every value at fault is listed. The error is an *Error of kind
-// Invalid.
+// Invalid. An entry that passes can be written by Format and is read again by Parse.
 func CheckShape(e Entry) error {
+	if err := checkFields(e); err != nil {
+		return err
+	}
+	row, err := Format(e)
+	if err != nil {
+		return &Error{Kind: Invalid, What: "the " + string(e.Kind) + " can not be written down", Err: err}
+	}
+	if err := checkSize(e.Kind, len(row.Bytes)); err != nil {
+		return err
+	}
+	// A value that can be held but not read again (the year 12000, an id of another version) would poison the journal.
+	_, err = ParseTrusted(row.Bytes)
+	return err
+}
+
+func checkFields(e Entry) error {
 	var faults []FieldError
 	add := func(field, value, want string) {
 		faults = append(faults, FieldError{Field: field, Value: value, Want: want})
@@ -53,7 +73,7 @@ func CheckShape(e Entry) error {
 	switch {
 	case !known:
 		return unknownKind(e.Kind)
-	case e.Fact == nil || e.Fact.Kind() != e.Kind:
+	case isNil(e.Fact) || e.Fact.Kind() != e.Kind:
 		return &Error{Kind: Invalid, What: "the fact is not of the entry's kind", Fields: []FieldError{{Field: "fact", Want: "a fact of kind " + string(e.Kind)}}}
 	}
 	if e.ID.IsZero() {
@@ -62,13 +82,13 @@ func CheckShape(e Entry) error {
 	if e.Happened == 0 {
 		add("happened", "", "when the work was done, like 2026-03-08T07:30:00Z")
 	}
-	if err := CheckCode(string(e.By)); err != nil {
-		add("by", string(e.By), "the code of the person signing: "+err.Error())
+	if e.By == "" {
+		add("by", "", "the code of the person signing")
+	} else if fault := codeFault(string(e.By)); fault != "" {
+		add("by", string(e.By), "it "+fault)
 	}
-	if e.Device != "" {
-		if err := CheckCode(string(e.Device)); err != nil {
-			add("device", string(e.Device), err.Error())
-		}
+	if fault := codeFault(string(e.Device)); fault != "" {
+		add("device", string(e.Device), "it "+fault)
 	}
 	if !row.Allows(e.Meaning) {
 		add("meaning", string(e.Meaning), "one of "+joinMeanings(row.Meanings))
@@ -77,35 +97,52 @@ func CheckShape(e Entry) error {
 	if len(faults) > 0 {
 		return &Error{Kind: Invalid, What: "the " + string(e.Kind) + " is not well formed", Fields: faults}
 	}
-	return checkSize(e, row)
+	return nil
 }
 
-func checkSize(e Entry, row KindRow) error {
-	written, err := Format(e)
-	if err != nil {
-		return &Error{Kind: Invalid, What: "the " + string(e.Kind) + " can not be written down", Err: err}
-	}
-	if len(written.Bytes) > row.MaxBytes {
-		return &Error{Kind: Invalid, What: fmt.Sprintf("the %s takes %d bytes; %d is the most", e.Kind, len(written.Bytes), row.MaxBytes),
+func checkSize(k Kind, size int) error {
+	if row, _ := RowOf(k); size > row.MaxBytes {
+		return &Error{Kind: Invalid, What: fmt.Sprintf("the %s takes %d bytes; %d is the most", k, size, row.MaxBytes),
 			Do: "Shorten its texts, or put the long part on file as a document."}
 	}
 	return nil
 }
 
+// isNil also knows the nil pointer that hides in an interface.
+func isNil(f Fact) bool {
+	if f == nil {
+		return true
+	}
+	v := reflect.ValueOf(f)
+	return v.Kind() == reflect.Pointer && v.IsNil()
+}
+
 func factFaults(under string, f Fact) (faults []FieldError) {
 	if err := shape.Struct(f); err != nil {
-		for _, fe := range err.(validator.ValidationErrors) {
+		var list validator.ValidationErrors
+		if !errors.As(err, &list) {
+			return []FieldError{{Field: under, Want: err.Error()}}
+		}
+		for _, fe := range list {
 			_, path, _ := strings.Cut(fe.Namespace(), ".")
-			faults = append(faults, FieldError{Field: under + "." + path, Value: shownValue(fe), Want: want(fe)})
+			faults = append(faults, FieldError{Field: joined(under, strings.TrimSuffix(path, ".")), Value: shownValue(fe), Want: want(fe)})
 		}
 	}
-	if bad := badText(f); bad != "" {
-		faults = append(faults, FieldError{Field: under, Value: bad, Want: "text in UTF-8"})
+	for _, bad := range badText(reflect.ValueOf(f)) {
+		bad.Field = joined(under, bad.Field)
+		faults = append(faults, bad)
 	}
 	switch f := f.(type) {
+	case *Adoption:
+		if sum := fmt.Sprintf("%x", sha256.Sum256([]byte(f.Text))); f.SHA256 != sum && checkSHA256(f.SHA256) == nil {
+			faults = append(faults, FieldError{Field: under + ".sha256", Value: f.SHA256, Want: "the text's own SHA-256, " + sum})
+		}
 	case *Answer:
-		if (f.Finding == "") == f.Deviation.IsZero() {
-			faults = append(faults, FieldError{Field: under, Want: "name either the finding or the deviation it answers, not both"})
+		switch {
+		case f.Finding == "" && f.Deviation.IsZero():
+			faults = append(faults, FieldError{Field: under + ".finding", Want: "name the finding or the deviation it answers"})
+		case f.Finding != "" && !f.Deviation.IsZero():
+			faults = append(faults, FieldError{Field: under + ".finding", Value: f.Finding, Want: "name either a finding or a deviation, not both; answer each by itself"})
 		}
 	case *Correct:
 		faults = append(faults, correctFaults(under, f)...)
@@ -114,63 +151,82 @@ func factFaults(under string, f Fact) (faults []FieldError) {
 }
 
 func correctFaults(under string, f *Correct) []FieldError {
-	if f.Withdraw == (f.With != nil) {
-		return []FieldError{{Field: under, Want: "either withdraw the entry, or say with what it is replaced"}}
-	}
-	if f.With == nil {
+	with := under + ".with"
+	switch {
+	case f.Withdraw && f.With != nil:
+		return []FieldError{{Field: with, Want: "an entry that is withdrawn is not replaced too; leave out one of withdraw and with"}}
+	case f.Withdraw:
 		return nil
+	case f.With == nil:
+		return []FieldError{{Field: with, Want: "say what counts instead, or write withdraw: true to take the entry back"}}
+	case f.With.Kind == KindCorrect:
+		return []FieldError{{Field: with + ".kind", Value: string(KindCorrect), Want: "the kind of the entry first written"}}
 	}
-	if f.With.Kind == KindCorrect {
-		return []FieldError{{Field: under + ".with.kind", Value: string(KindCorrect), Want: "the kind of the entry first written"}}
+	if _, known := RowOf(f.With.Kind); !known {
+		faults := unknownKind(f.With.Kind).Fields
+		faults[0].Field = with + ".kind"
+		return faults
 	}
-	if f.With.Fact == nil || f.With.Fact.Kind() != f.With.Kind {
-		return []FieldError{{Field: under + ".with.fact", Want: "a fact of kind " + string(f.With.Kind)}}
+	if isNil(f.With.Fact) || f.With.Fact.Kind() != f.With.Kind {
+		return []FieldError{{Field: with + ".fact", Want: "a fact of kind " + string(f.With.Kind)}}
 	}
-	return factFaults(under+".with.fact", f.With.Fact)
+	return factFaults(with+".fact", f.With.Fact)
 }
 
-// badText finds text that is not UTF-8 in a fact built in memory; the decoder refuses it in JSON.
-func badText(f Fact) string {
-	var bad string
-	var walk func(reflect.Value)
-	walk = func(v reflect.Value) {
-		switch v.Kind() {
-		case reflect.String:
-			if !utf8.ValidString(v.String()) {
-				bad = strings.ToValidUTF8(v.String(), "�")
+// badText finds texts that are not UTF-8 in a fact built in memory; the decoder refuses them in JSON. A replacement's
+// fact is left to correctFaults. Paths are only put together on the way back from a fault: nearly always there is none.
+func badText(v reflect.Value) (faults []FieldError) {
+	under := func(name string, found []FieldError) {
+		for _, f := range found {
+			f.Field = joined(name, f.Field)
+			faults = append(faults, f)
+		}
+	}
+	switch v.Kind() {
+	case reflect.String:
+		if !utf8.ValidString(v.String()) {
+			return []FieldError{{Value: strings.ToValidUTF8(v.String(), "�"), Want: "text in UTF-8"}}
+		}
+	case reflect.Pointer:
+		if !v.IsNil() {
+			return badText(v.Elem())
+		}
+	case reflect.Struct:
+		for i := range v.NumField() {
+			if !v.Type().Field(i).IsExported() {
+				continue
 			}
-		case reflect.Pointer, reflect.Interface:
-			if !v.IsNil() {
-				walk(v.Elem())
+			if found := badText(v.Field(i)); found != nil {
+				under(memberName(v.Type().Field(i)), found)
 			}
-		case reflect.Struct:
-			for i := range v.NumField() {
-				if v.Type().Field(i).IsExported() {
-					walk(v.Field(i))
-				}
-			}
-		case reflect.Slice:
-			for i := range v.Len() {
-				walk(v.Index(i))
+		}
+	case reflect.Slice:
+		for i := range v.Len() {
+			if found := badText(v.Index(i)); found != nil {
+				under(fmt.Sprintf("[%d]", i), found)
 			}
 		}
 	}
-	walk(reflect.ValueOf(f))
-	return bad
+	return faults
+}
+
+func memberName(f reflect.StructField) string {
+	name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+	return name
 }
 
 func shownValue(fe validator.FieldError) string {
-	switch v := fe.Value().(type) {
-	case string:
-		return v
-	case fmt.Stringer:
-		if reflect.ValueOf(v).IsZero() {
-			return ""
+	switch v := reflect.ValueOf(fe.Value()); v.Kind() {
+	case reflect.String:
+		return v.String()
+	case reflect.Int64:
+		if at, ok := fe.Value().(Instant); ok {
+			if at == 0 {
+				return ""
+			}
+			return at.String()
 		}
-		return v.String()
-	}
-	if v := reflect.ValueOf(fe.Value()); v.IsValid() && v.Kind() == reflect.String {
-		return v.String()
+		return strconv.FormatInt(v.Int(), 10)
 	}
 	return ""
 }
@@ -180,28 +236,45 @@ func want(fe validator.FieldError) string {
 	text := shownValue(fe)
 	switch fe.Tag() {
 	case "code":
-		return CheckCode(text).Error()
+		return faultWant(text, codeFault(text))
 	case "lot":
-		return CheckLot(text).Error()
+		return faultWant(text, lotFault(text))
 	case "sha256hex":
-		return checkSHA256(text).Error()
-	case "required", "required_unless":
-		return "it must be given"
+		if text == "" {
+			return wantGiven
+		}
+		return "it must be a SHA-256: 64 lower-case hex digits"
+	case "required":
+		return wantGiven
+	case "required_unless":
+		return "it must be given, unless the document is about the plant itself"
 	case "oneof":
 		return "one of " + strings.ReplaceAll(fe.Param(), " ", ", ")
 	case "gtefield":
-		return "not before " + strings.ToLower(fe.Param())
-	case "one":
-		return "exactly one of value, yes, choice, text and photo, not " + fe.Param()
+		return "it must not be before `" + strings.ToLower(fe.Param()) + "`"
+	case "unanswered":
+		return fmt.Sprintf("the question %q has no answer: give one of value, yes, choice, text and photo", clip(fe.Param()))
+	case "answered-twice":
+		return fmt.Sprintf("the question %q has more than one answer: keep one of value, yes, choice, text and photo", clip(fe.Param()))
 	case "min":
-		return "at least " + fe.Param()
+		return "it must be at least " + fe.Param()
 	case "max":
-		if fe.Kind() == reflect.String {
-			return "at most " + fe.Param() + " characters"
+		switch fe.Kind() {
+		case reflect.String:
+			return fmt.Sprintf("it has %d characters; %s is the most", utf8.RuneCountInString(text), fe.Param())
+		case reflect.Slice:
+			return fmt.Sprintf("there are %d of them; %s is the most", reflect.ValueOf(fe.Value()).Len(), fe.Param())
 		}
-		return "at most " + fe.Param()
+		return "it must be at most " + fe.Param()
 	}
 	return "not as it should be (" + fe.Tag() + ")"
+}
+
+func faultWant(text, fault string) string {
+	if text == "" {
+		return wantGiven
+	}
+	return "it " + fault
 }
 
 func joinMeanings(ms []Meaning) string {
