@@ -68,9 +68,9 @@ func race(t *testing.T, stores []records.Store) {
 // readWhileAppending checks that each reading is the journal as of one moment during the call: gapless, whole
 // batches, nothing less than what was acknowledged before it began.
 func readWhileAppending(t *testing.T, o Opened) {
-	const batches, size = 60, 7
+	const batches, size, readers = 60, 7, 3
 	var wg sync.WaitGroup
-	done := make(chan struct{})
+	readings, done := make(chan struct{}), make(chan struct{})
 	wg.Go(func() {
 		defer close(done)
 		for b := range batches {
@@ -78,25 +78,33 @@ func readWhileAppending(t *testing.T, o Opened) {
 				t.Errorf("appending batch %d: %v", b, err)
 				return
 			}
+			if _, ok := <-readings; !ok { // a reading ends for each batch, while the other readers are in the midst of theirs
+				return
+			}
 		}
 	})
-	for range 3 {
-		wg.Go(func() {
-			for last := false; !last; {
-				select {
-				case <-done:
-					last = true
-				default:
-				}
+	var reading sync.WaitGroup
+	for range readers {
+		reading.Go(func() {
+			for {
 				if err := readMoment(t.Context(), o.Store, size); err != nil {
 					t.Error(err)
+					return
+				}
+				select {
+				case readings <- struct{}{}:
+				case <-done:
 					return
 				}
 			}
 		})
 	}
+	reading.Wait()
+	close(readings)
 	wg.Wait()
-	wantJournal(t, o.Store, rowsFrom(0, batches*size))
+	if !t.Failed() {
+		wantJournal(t, o.Store, rowsFrom(0, batches*size))
+	}
 }
 
 func readMoment(ctx context.Context, s records.Store, size int) error {
@@ -148,6 +156,10 @@ func closeWhileAppending(t *testing.T, o Opened) {
 	wg.Go(func() {
 		for {
 			if err := o.Store.Append(t.Context(), records.Batch{After: records.Position(acknowledged), Rows: rowsFrom(acknowledged, 1)}); err != nil {
+				if acknowledged < 5 {
+					t.Errorf("appending before Close: %v", err)
+					close(running)
+				}
 				return
 			}
 			if acknowledged++; acknowledged == 5 {
