@@ -103,6 +103,7 @@ func ParseTrusted(b []byte) (Entry, error) {
 		// One pass: the fact is decoded where it stands, into the type its kind asks for.
 		w := typed{Fact: row.New()}
 		if err := json.Unmarshal(b, &w, strict); err == nil && w.Kind == row.Kind && w.Fact != nil {
+			trim(w.Fact)
 			return Entry(w), nil
 		}
 	}
@@ -111,7 +112,16 @@ func ParseTrusted(b []byte) (Entry, error) {
 	if err := json.Unmarshal(b, &e); err != nil {
 		return Entry{}, plainJSON(err)
 	}
+	trim(e.Fact)
 	return e, nil
+}
+
+// trim gives back the room for answers that the decoder reserved and did not need; it doubles as it reads, and a
+// million sign-offs are kept in memory.
+func trim(f Fact) {
+	if s, ok := f.(*Signoff); ok && cap(s.Answers) > len(s.Answers) {
+		s.Answers = append(make([]Response, 0, len(s.Answers)), s.Answers...)
+	}
 }
 
 // foretold is the row of the kind that the envelope will turn out to have, if b is canonical: the kind comes after the
