@@ -2,6 +2,7 @@ package calendar
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -297,23 +298,57 @@ func (s spec) slowWeeks(y int) (days []time.Time) {
 }
 
 func TestBetweenAgainstSlow(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) { compareSlow(rt, rapidDrawer{rt}) })
+}
+
+// rapid's default hundred rules are too few to meet every pair of parts with an
+// instance to show for it; these are plain random ones, a new set each run.
+func TestBetweenAgainstSlowMany(t *testing.T) {
+	seed := rand.Uint64()
+	t.Logf("seed %d", seed)
+	d := seededDrawer{rand.New(rand.NewPCG(seed, 0))}
 	some := 0
-	rapid.Check(t, func(rt *rapid.T) {
-		s := drawSpec(rt)
-		start := Date(rapid.IntRange(0, 30000).Draw(rt, "start"))
-		to := start + Date(rapid.IntRange(0, 4000).Draw(rt, "days"))
-		var want []Date
-		for _, d := range slowBetween(s, start.utc(), to.utc()) {
-			want = append(want, civil(d.Date()))
-		}
-		if len(want) > 0 {
+	for range 3000 {
+		if compareSlow(t, d) > 0 {
 			some++
 		}
-		if got := mustRule(s.text()).Between(start, start, to); !slices.Equal(got, want) {
-			rt.Fatalf("%s from %v to %v:\n got %v\nwant %v", s.text(), start, to, got, want)
+	}
+	if some < 500 {
+		t.Errorf("only %d of the drawn rules had an instance", some)
+	}
+}
+
+func compareSlow(t interface{ Fatalf(string, ...any) }, d drawer) (instances int) {
+	s, start := specFrom(d), Date(d.pick(0, 30000))
+	to := start + Date(d.pick(0, 4000))
+	var want []Date
+	for _, day := range slowBetween(s, start.utc(), to.utc()) {
+		want = append(want, civil(day.Date()))
+	}
+	if got := mustRule(s.text()).Between(start, start, to); !slices.Equal(got, want) {
+		t.Fatalf("%s from %v to %v:\n got %v\nwant %v", s.text(), start, to, got, want)
+	}
+	return len(want)
+}
+
+// The turn of the year under every week start, where random rules seldom go: each
+// of the first and last weeks, both ways of counting, through 12 years that begin
+// on each weekday, leap years among them.
+func TestWeekNumbersAtTheTurnOfTheYear(t *testing.T) {
+	start, to := mustDate("2015-01-01"), mustDate("2027-12-31")
+	for wkst := time.Sunday; wkst <= time.Saturday; wkst++ {
+		for _, n := range []int{1, 2, 51, 52, 53, -1, -2, -51, -52, -53} {
+			s := spec{freq: "YEARLY", interval: 1, wkst: wkst, byWeekNo: []int{n}}
+			for wd := time.Sunday; wd <= time.Saturday; wd++ {
+				s.byDay = append(s.byDay, ordinalDay{0, wd})
+			}
+			var want []Date
+			for _, day := range slowBetween(s, start.utc(), to.utc()) {
+				want = append(want, civil(day.Date()))
+			}
+			if got := mustRule(s.text()).Between(start, start, to); !slices.Equal(got, want) {
+				t.Errorf("%s:\n got %v\nwant %v", s.text(), got, want)
+			}
 		}
-	})
-	if some == 0 {
-		t.Error("no drawn rule had an instance")
 	}
 }
