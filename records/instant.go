@@ -2,6 +2,7 @@ package records
 
 import (
 	"fmt"
+	"regexp"
 	"time"
 )
 
@@ -28,11 +29,15 @@ func (i Instant) Sub(other Instant) time.Duration { return i.Time().Sub(other.Ti
 // String is the canonical spelling, such as 2026-03-08T07:30:00.000Z.
 func (i Instant) String() string { return i.Time().Format(instantLayout) }
 
+// rfc3339 is the grammar of RFC 3339 section 5.6. time.Parse alone also lets a one-digit hour, a decimal comma and an
+// offset of 24 hours or 60 minutes pass.
+var rfc3339 = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`)
+
 // ParseInstant reads any RFC 3339 time with an offset ("2026-03-08T02:30:00-05:00"). Years outside 1900 to 2199 are
 // refused: in a plant's journal they are a typing mistake.
 func ParseInstant(text string) (Instant, error) {
-	var t time.Time // its UnmarshalText is the strict reader: time.Parse lets a one-digit hour, a comma and +99:99 pass
-	if err := t.UnmarshalText([]byte(text)); err != nil {
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil || !rfc3339.MatchString(text) {
 		return 0, fmt.Errorf("%q is not a time like 2026-03-08T07:30:00Z or 2026-03-08T02:30:00-05:00", clip(text))
 	}
 	if y := t.UTC().Year(); y < 1900 || y > 2199 {
@@ -80,8 +85,9 @@ func parseCanonical(b []byte) (Instant, bool) {
 		return n
 	}
 	y, mo, d, h, mi, s, ms := num(0, 4), num(5, 7), num(8, 10), num(11, 13), num(14, 16), num(17, 19), num(20, 23)
-	if y < 1900 || y > 2199 || mo < 1 || mo > 12 || d < 1 || d > 28 || h < 0 || h > 23 || mi < 0 || mi > 59 || s < 0 || s > 59 || ms < 0 {
-		return 0, false // days 29 to 31 take the slow way, which knows the months
+	if y < 1900 || y > 2199 || mo < 1 || mo > 12 || d < 1 || d > 31 || h < 0 || h > 23 || mi < 0 || mi > 59 || s < 0 || s > 59 || ms < 0 {
+		return 0, false
 	}
-	return Instant(time.Date(y, time.Month(mo), d, h, mi, s, ms*1e6, time.UTC).UnixMilli()), true
+	t := time.Date(y, time.Month(mo), d, h, mi, s, ms*1e6, time.UTC)
+	return Instant(t.UnixMilli()), t.Day() == d // time.Date makes 2 March of 30 February
 }
