@@ -74,6 +74,16 @@ func (t *Tree) Append(leaf Hash) {
 	t.size++
 }
 
+// Truncate takes back every leaf after the first size: for a writer whose batch was refused after its root had been
+// computed. It never grows the tree. Nothing that was signed may be taken back.
+func (t *Tree) Truncate(size int64) error {
+	if size < 0 || size > t.size {
+		return fmt.Errorf("%w: truncating a tree of %d to %d", ErrRange, t.size, size)
+	}
+	t.size = size // what lies beyond is written over by the next Append
+	return nil
+}
+
 // Size is the number of leaves.
 func (t *Tree) Size() int64 { return t.size }
 

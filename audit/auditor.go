@@ -1,0 +1,119 @@
+package audit
+
+import (
+	"cmp"
+	"slices"
+
+	"grainward/records"
+	"grainward/records/state"
+)
+
+// Report is everything the audit has to say at one moment. It is shared; nothing in it may be changed.
+type Report struct {
+	State    *state.State
+	At       records.Instant
+	Findings []Finding // worst first, then newest first
+	Work     []*Work   // every duty of every plan so far, by task and station
+	Batches  []Batch   // what was or is to be reviewed, oldest first
+}
+
+// Duty finds one duty's work, or nil.
+func (r *Report) Duty(d state.Duty) *Work {
+	i, ok := slices.BinarySearchFunc(r.Work, d, func(w *Work, d state.Duty) int { return orderDuty(w.Duty, d) })
+	if !ok {
+		return nil
+	}
+	return r.Work[i]
+}
+
+func orderDuty(a, b state.Duty) int {
+	return cmp.Or(cmp.Compare(a.Task, b.Task), cmp.Compare(a.Station, b.Station))
+}
+
+// ahead is how far beyond the moment windows are expanded: enough to show the crew today and tomorrow.
+const ahead = 48 * 3600 * 1000
+
+// At judges a state at a moment, from nothing.
+func At(st *state.State, at records.Instant) *Report { return new(Auditor).At(st, at) }
+
+// Auditor judges the same journal again and again as it grows, and does again only what a new entry, or the passing of
+// time, can have changed. Its answers are those of the function At, which a property test holds it to. It may be used
+// by one goroutine at a time, and must only ever be given states of one journal.
+type Auditor struct {
+	duties  map[state.Duty]*dutyMemo
+	entries entriesMemo
+	review  reviewMemo
+}
+
+// At judges a state at a moment. Moments may go back and forth; going forward is fast.
+func (a *Auditor) At(st *state.State, at records.Instant) *Report {
+	if a.duties == nil {
+		a.duties = map[state.Duty]*dutyMemo{}
+	}
+	rep := &Report{State: st, At: at}
+	var groups [][]Finding
+	exc := excuses(st, at)
+	for _, d := range allDuties(st) {
+		m := a.duty(st, d, exc, at)
+		rep.Work = append(rep.Work, &m.work)
+		groups = append(groups, m.findings)
+	}
+	entries := a.entries.at(st, at)
+	batches, reviewed := a.review.at(st, at)
+	rep.Batches = batches
+	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
+
+	n := 0
+	for _, g := range groups {
+		n += len(g)
+	}
+	answered := answers(st, at)
+	rep.Findings = make([]Finding, 0, n)
+	for _, g := range groups {
+		rep.Findings = append(rep.Findings, g...)
+	}
+	if len(answered) > 0 {
+		for i := range rep.Findings {
+			if by := answered[rep.Findings[i].ID]; by != nil {
+				rep.Findings[i].answer(st, by)
+			}
+		}
+	}
+	sortFindings(rep.Findings)
+	return rep
+}
+
+// sortFindings sorts by weight. Findings are large, so an index is sorted and each is moved once.
+func sortFindings(fs []Finding) {
+	order := make([]*Finding, len(fs))
+	for i := range fs {
+		order[i] = &fs[i]
+	}
+	slices.SortFunc(order, weight)
+	sorted := make([]Finding, len(fs))
+	for i, f := range order {
+		sorted[i] = *f
+	}
+	copy(fs, sorted)
+}
+
+// allDuties are the duties of every plan so far and of every sign-off, by task and station.
+func allDuties(st *state.State) []state.Duty {
+	seen := map[state.Duty]bool{}
+	for _, in := range st.Plans() {
+		for i := range in.Plan.Tasks {
+			for _, s := range in.Plan.Tasks[i].Stations {
+				seen[state.Duty{Task: in.Plan.Tasks[i].Code, Station: s}] = true
+			}
+		}
+	}
+	for d := range st.Duties() {
+		seen[d] = true
+	}
+	out := make([]state.Duty, 0, len(seen))
+	for d := range seen {
+		out = append(out, d)
+	}
+	slices.SortFunc(out, orderDuty)
+	return out
+}

@@ -1,0 +1,104 @@
+package audit
+
+import (
+	"grainward/records"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// Checked is a sign-off held against the task it was for.
+type Checked struct {
+	Passes    bool        // said to have passed, complete, and within every limit
+	Outside   []*plan.Ask // answers outside their limits, or not the right one
+	Missing   []*plan.Ask // asked for and not answered, or answered by another type
+	WrongUnit []*plan.Ask // numbers in a unit the plan does not use
+}
+
+// Check holds a sign-off against its task. A task the plan does not have asks for nothing.
+func Check(task *plan.Task, s *records.Signoff) (c Checked) {
+	if task != nil {
+		for i := range task.Asks {
+			ask := &task.Asks[i]
+			switch verdict(ask, s) {
+			case missing:
+				c.Missing = append(c.Missing, ask)
+			case wrongUnit:
+				c.WrongUnit = append(c.WrongUnit, ask)
+			case outside:
+				c.Outside = append(c.Outside, ask)
+			}
+		}
+	}
+	c.Passes = s.Outcome == records.Passed && len(c.Outside)+len(c.Missing)+len(c.WrongUnit) == 0
+	return c
+}
+
+type answerVerdict int
+
+const (
+	right answerVerdict = iota
+	missing
+	wrongUnit
+	outside
+)
+
+func verdict(ask *plan.Ask, s *records.Signoff) answerVerdict {
+	var r *records.Response
+	for i := range s.Answers {
+		if s.Answers[i].Ask == ask.Code {
+			r = &s.Answers[i] // of two answers to one question the later counts
+		}
+	}
+	if r == nil {
+		if ask.Optional {
+			return right
+		}
+		return missing
+	}
+	ok := true
+	switch ask.Type {
+	case "number":
+		switch {
+		case r.Value == nil:
+			return missing
+		case r.Value.Unit != ask.Unit:
+			return wrongUnit
+		}
+		ok = ask.Limits.Holds(r.Value.Value)
+	case "yesno":
+		if r.Yes == nil {
+			return missing
+		}
+		ok = ask.Right == "" || (ask.Right == "yes") == *r.Yes
+	case "choice":
+		if r.Choice == "" {
+			return missing
+		}
+		ok = ask.Right == "" || ask.Right == r.Choice
+	case "text":
+		if r.Text == "" {
+			return missing
+		}
+	case "photo":
+		if r.Photo == "" {
+			return missing
+		}
+	}
+	if !ok {
+		return outside
+	}
+	return right
+}
+
+// passes says whether a sign-off passes under the plan in force when it happened.
+func passes(st *state.State, r *state.Record) bool {
+	s, ok := r.Fact.(*records.Signoff)
+	if !ok {
+		return false
+	}
+	p := st.PlanAt(r.Happened)
+	if p == nil {
+		return s.Outcome == records.Passed
+	}
+	return Check(p.Task(s.Task), s).Passes
+}

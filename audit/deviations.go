@@ -1,0 +1,55 @@
+package audit
+
+import (
+	"grainward/records"
+	"grainward/records/state"
+)
+
+// deviationFindings makes a finding of everything somebody reported as gone wrong. It stays until an answer closes it.
+func deviationFindings(st *state.State, at records.Instant) (out []Finding) {
+	for _, r := range st.Kind(records.KindDeviation).Until(at) {
+		p := st.PlanAt(r.Happened)
+		if p == nil {
+			continue
+		}
+		fact := r.Fact.(*records.Deviation)
+		evidence := []records.Position{r.Position}
+		for _, id := range fact.Entries {
+			if pos, ok := st.Find(id); ok {
+				evidence = append(evidence, pos)
+			}
+		}
+		var clauses []records.Clause
+		if t := p.Task(fact.Task); t != nil {
+			clauses = t.Clauses
+		}
+		out = append(out, find("deviation", r.ID.String(), r.Happened, Subject{Task: fact.Task, Station: fact.Station, Person: r.By}, clauses,
+			[]Value{word("person", personName(p, r.By)), word("what", fact.What)}, evidence...))
+	}
+	return out
+}
+
+// answers maps the id of each finding to the entries that answer it. An answer to a deviation is one to the finding
+// made of it.
+func answers(st *state.State, at records.Instant) map[string][]*state.Record {
+	out := map[string][]*state.Record{}
+	for _, r := range st.Kind(records.KindAnswer).Until(at) {
+		fact := r.Fact.(*records.Answer)
+		id := fact.Finding
+		if id == "" {
+			id = "deviation:" + fact.Deviation.String()
+		}
+		out[id] = append(out[id], r)
+	}
+	return out
+}
+
+// answer notes on a finding who answered it. Only a lead's answer closes; the last one that says so or not counts.
+func (f *Finding) answer(st *state.State, by []*state.Record) {
+	f.Answers = positions(by)
+	for _, r := range by {
+		if isLead(st, r) {
+			f.Closed = r.Fact.(*records.Answer).Closes
+		}
+	}
+}

@@ -1,0 +1,103 @@
+package audit
+
+import (
+	"slices"
+
+	"grainward/records"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// Work is one duty with what became of its windows.
+type Work struct {
+	Duty      state.Duty
+	Windows   []Judged        // in order of opening
+	Unplanned []*state.Record // sign-offs that answer no window
+}
+
+// judgeDuty expands a duty's windows that open by until, answers them with the sign-offs known at the moment, and
+// settles the rest.
+func judgeDuty(st *state.State, d state.Duty, excuses []excuse, at, until records.Instant) Work {
+	ws := windows(st, d, at, until)
+	judged, unplanned := match(ws, st.Signoffs(d).Until(at), func(r *state.Record) bool { return passes(st, r) })
+	for i := range judged {
+		j := &judged[i]
+		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))
+	}
+	return Work{Duty: d, Windows: judged, Unplanned: unplanned}
+}
+
+// excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.
+type excuse struct{ *records.Excuse }
+
+func excuses(st *state.State, at records.Instant) (out []excuse) {
+	for _, r := range st.Kind(records.KindExcuse).Until(at) {
+		if isLead(st, r) {
+			out = append(out, excuse{r.Fact.(*records.Excuse)})
+		}
+	}
+	return out
+}
+
+// covers says whether a window lies inside the excused stretch: its opening and its due time do.
+func (e excuse) covers(d state.Duty, w *Window) bool {
+	return (e.Task == "" || e.Task == d.Task) && (e.Station == "" || e.Station == d.Station) && e.From <= w.Opens && w.Due <= e.To
+}
+
+// isLead says whether whoever signed an entry was a lead by the plan then in force. The entry that adopts the first
+// plan is judged by that plan.
+func isLead(st *state.State, r *state.Record) bool {
+	p := st.PlanAt(r.Happened)
+	if p == nil {
+		return false
+	}
+	who := p.Person(r.By)
+	return who != nil && who.Role == "lead"
+}
+
+// graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.
+var graveFamilies = []string{plan.Sanitation, plan.CleanOut, plan.Turning, plan.Water}
+
+// dueFindings says in findings what became of the windows.
+func dueFindings(w *Work) (out []Finding) {
+	subject := Subject{Task: w.Duty.Task, Station: w.Duty.Station}
+	id := string(w.Duty.Task) + "@" + string(w.Duty.Station) + ":"
+	for i := range w.Windows {
+		j := &w.Windows[i]
+		rule, when := "", j.Due
+		values := func(more ...Value) []Value {
+			return append(append(dutyValues(j.Plan, w.Duty), moment("due", j.Plan, j.Due)), more...)
+		}
+		var vs []Value
+		switch j.Result {
+		case Missed:
+			rule, vs = "missed", values()
+		case Overdue:
+			rule, vs = "overdue", values(moment("lapses", j.Plan, j.Lapses))
+		case Late, PutRight:
+			rule, vs = "late", values(moment("done", j.Plan, j.Last().Happened))
+			if j.Result == PutRight {
+				rule = "put-right"
+			}
+			when = j.Last().Happened
+		case Failed:
+			rule, vs, when = "failed", values(), j.Last().Happened
+		default:
+			continue
+		}
+		f := find(rule, id+j.Opens.String(), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
+		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {
+			f.Severity = Major
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+func positions(rs []*state.Record) []records.Position {
+	out := make([]records.Position, len(rs))
+	for i, r := range rs {
+		out[i] = r.Position
+	}
+	return out
+}

@@ -1,0 +1,87 @@
+package audit
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"grainward/records"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// kindWords says a kind in the plant's languages, for sentences.
+var kindWords = map[records.Kind]plan.Text{
+	records.KindPlan:      {"en": "plan", "es": "plan"},
+	records.KindSignoff:   {"en": "sign-off", "es": "firma de trabajo"},
+	records.KindDeviation: {"en": "deviation", "es": "desviación"},
+	records.KindAnswer:    {"en": "answer", "es": "respuesta"},
+	records.KindReview:    {"en": "review", "es": "revisión"},
+	records.KindExcuse:    {"en": "excuse", "es": "dispensa"},
+	records.KindDocument:  {"en": "document", "es": "documento"},
+	records.KindCorrect:   {"en": "correction", "es": "corrección"},
+}
+
+// KindWord says a kind of entry in a language.
+func KindWord(k records.Kind, lang string) string { return kindWords[k].In(lang) }
+
+// leadOnly are the kinds that take effect only under a lead's signature.
+var leadOnly = []records.Kind{records.KindPlan, records.KindReview, records.KindExcuse}
+
+// entryFindings judges how one entry was written: long after the work (21 CFR 117.305(d) asks for records made at the
+// time), or by somebody who may not.
+func entryFindings(st *state.State, r *state.Record) (out []Finding) {
+	p := st.PlanAt(r.Happened)
+	if p == nil {
+		return nil
+	}
+	subject := Subject{Person: r.By}
+	if s, ok := r.Fact.(*records.Signoff); ok {
+		subject.Task, subject.Station = s.Task, s.Station
+	}
+	person := word("person", personName(p, r.By))
+	kind := title("kind", kindWords[r.Kind])
+	// A document is filed when somebody has the time; what counts of it are its own days.
+	if delay := r.Recorded.Sub(r.Happened); r.Kind != records.KindDocument && delay > p.Profile.LateEntry.Duration() {
+		out = append(out, find("late-entry", r.ID.String(), r.Recorded, subject, nil,
+			[]Value{person, kind, title("delay", delayWords(delay)), moment("happened", p, r.Happened)}, r.Position))
+	}
+	needsLead := slices.Contains(leadOnly, r.Kind)
+	if a, ok := r.Fact.(*records.Answer); ok {
+		needsLead = a.Closes
+	}
+	if needsLead && !isLead(st, r) {
+		out = append(out, find("lead-only", r.ID.String(), r.Happened, subject, nil, []Value{person, kind}, r.Position))
+	}
+	return out
+}
+
+// delayWords says a delay the way people do, in the largest whole unit of two.
+func delayWords(d time.Duration) plan.Text {
+	unit := func(n int, en, es string) plan.Text {
+		if n != 1 {
+			en, es = en+"s", es+"s"
+		}
+		return plan.Text{"en": fmt.Sprintf("%d %s", n, en), "es": fmt.Sprintf("%d %s", n, es)}
+	}
+	switch {
+	case d >= 48*time.Hour:
+		return unit(int(d/(24*time.Hour)), "day", "día")
+	case d >= 2*time.Hour:
+		return unit(int(d/time.Hour), "hour", "hora")
+	}
+	return unit(int(d/time.Minute), "minute", "minuto")
+}
+
+// oddityFindings says what the fold had to assume.
+func oddityFindings(st *state.State, at records.Instant) (out []Finding) {
+	for _, o := range st.Oddities() {
+		r := st.First(o.Position)
+		if r.Happened > at {
+			continue
+		}
+		out = append(out, find("assumed", r.ID.String()+"/"+fmt.Sprint(o.Position), r.Happened, Subject{Person: r.By}, nil,
+			[]Value{word("position", fmt.Sprint(o.Position)), word("assumed", o.Assumed)}, o.Position))
+	}
+	return out
+}

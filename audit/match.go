@@ -1,0 +1,108 @@
+package audit
+
+import (
+	"slices"
+
+	"grainward/records"
+	"grainward/records/state"
+)
+
+// Result is what became of a window.
+type Result string
+
+const (
+	Done     Result = "done"
+	Late     Result = "late"
+	PutRight Result = "put right"
+	Failed   Result = "failed"
+	Missed   Result = "missed"
+	Excused  Result = "excused"
+	Coming   Result = "coming"
+	Open     Result = "open"
+	Overdue  Result = "overdue"
+)
+
+// Judged is a window with the sign-offs that went to it, in order; the last one passed if any did.
+type Judged struct {
+	Window
+	Result   Result
+	Signoffs []*state.Record
+}
+
+// Last is the sign-off that decided the window, or nil.
+func (j *Judged) Last() *state.Record {
+	if len(j.Signoffs) == 0 {
+		return nil
+	}
+	return j.Signoffs[len(j.Signoffs)-1]
+}
+
+// Waiting says whether the window can still be answered at a moment.
+func (j *Judged) Waiting(at records.Instant) bool {
+	return j.fits(at) && j.Result != Done && j.Result != Late && j.Result != PutRight
+}
+
+// match gives sign-offs, in the order in which they happened, to windows in the order in which they open. Both must
+// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none.
+func match(ws []Window, signoffs []*state.Record, passed func(*state.Record) bool) (judged []Judged, unplanned []*state.Record) {
+	judged = make([]Judged, len(ws))
+	for i, w := range ws {
+		judged[i].Window = w
+	}
+	answered := make([]bool, len(ws))
+	next := 0         // the first window that has not opened yet
+	var waiting []int // windows that have opened, have not lapsed, and have no passing sign-off
+	for _, r := range signoffs {
+		for next < len(ws) && ws[next].Opens <= r.Happened {
+			waiting, next = append(waiting, next), next+1
+		}
+		waiting = slices.DeleteFunc(waiting, func(i int) bool { return ws[i].Lapses < r.Happened })
+		if len(waiting) == 0 {
+			unplanned = append(unplanned, r)
+			continue
+		}
+		at := 0
+		if named := r.Fact.(*records.Signoff).Window; named != 0 {
+			at = max(0, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named }))
+		}
+		i := waiting[at]
+		judged[i].Signoffs = append(judged[i].Signoffs, r)
+		if passed(r) {
+			answered[i] = true
+			waiting = slices.Delete(waiting, at, at+1)
+		}
+	}
+	for i := range judged {
+		j := &judged[i]
+		switch n := len(j.Signoffs); {
+		case answered[i] && n > 1:
+			j.Result = PutRight
+		case answered[i] && j.Signoffs[0].Happened <= j.Due:
+			j.Result = Done
+		case answered[i]:
+			j.Result = Late
+		case n > 0:
+			j.Result = Failed
+		}
+	}
+	return judged, unplanned
+}
+
+// settle says what became, by the moment, of a window no sign-off went to.
+func (j *Judged) settle(at records.Instant, excused bool) {
+	if j.Result != "" {
+		return
+	}
+	switch {
+	case j.Rest || excused:
+		j.Result = Excused
+	case at > j.Lapses:
+		j.Result = Missed
+	case at > j.Due:
+		j.Result = Overdue
+	case at >= j.Opens:
+		j.Result = Open
+	default:
+		j.Result = Coming
+	}
+}

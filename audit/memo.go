@@ -1,0 +1,185 @@
+package audit
+
+import (
+	"math"
+	"slices"
+
+	"grainward/records"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// dutyMemo is a duty's work as last judged, and for how long that holds: while every timeline it was computed from is
+// unchanged, and until the next instant at which time alone changes it.
+type dutyMemo struct {
+	inputs   []uint64
+	from, to records.Instant // the moments for which it holds: from <= at < to
+	work     Work
+	findings []Finding
+}
+
+func (a *Auditor) duty(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
+	in := inputs(st, d)
+	if m := a.duties[d]; m != nil && m.from <= at && at < m.to && unchanged(m.inputs, in) {
+		return m
+	}
+	m := &dutyMemo{inputs: make([]uint64, len(in)), from: at}
+	for i, tl := range in {
+		m.inputs[i] = tl.Version()
+	}
+	m.work = judgeDuty(st, d, exc, at, at+ahead)
+	m.findings = append(dueFindings(&m.work), signoffFindings(st, &m.work, at)...)
+	m.to = horizon(&m.work, in, at)
+	a.duties[d] = m
+	return m
+}
+
+func unchanged(versions []uint64, in []state.Timeline) bool {
+	if len(versions) != len(in) {
+		return false
+	}
+	for i, tl := range in {
+		if tl.Version() != versions[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// inputs are the timelines a duty's judgement reads.
+func inputs(st *state.State, d state.Duty) []state.Timeline {
+	in := []state.Timeline{st.Signoffs(d), st.Kind(records.KindPlan), st.Kind(records.KindExcuse), st.Kind(records.KindDocument)}
+	for _, p := range st.Plans() {
+		t := p.Plan.Task(d.Task)
+		if t == nil {
+			continue
+		}
+		if t.While != nil {
+			in = append(in, st.Signoffs(state.Duty{Task: t.While.From, Station: d.Station}), st.Signoffs(state.Duty{Task: t.While.Until, Station: d.Station}))
+		}
+		for i := range t.When {
+			if e := t.When[i].After; e != nil {
+				x := expander{st: st, duty: d}
+				in = append(in, x.eventTimeline(e))
+			}
+		}
+		for i := range t.Asks {
+			if i := p.Plan.Instrument(t.Asks[i].Instrument); i != nil {
+				in = append(in, st.Signoffs(state.Duty{Task: i.Calibration, Station: i.Station}))
+			}
+		}
+		if t.Trained {
+			in = append(in, trainings(st, p.Plan, t.Code)...)
+		}
+	}
+	return in
+}
+
+func trainings(st *state.State, p *plan.Plan, task records.TaskCode) (in []state.Timeline) {
+	for i := range p.Tasks {
+		if t := &p.Tasks[i]; slices.Contains(t.Trains, task) {
+			for _, s := range t.Stations {
+				in = append(in, st.Signoffs(state.Duty{Task: t.Code, Station: s}))
+			}
+		}
+	}
+	return in
+}
+
+// horizon is the next instant after the moment at which a window opens, becomes overdue or lapses, at which windows
+// further ahead have to be expanded, or at which an entry written ahead of its time comes to count.
+func horizon(w *Work, in []state.Timeline, at records.Instant) records.Instant {
+	next := at + ahead/2
+	sooner := func(t records.Instant) {
+		if t > at && t < next {
+			next = t
+		}
+	}
+	for i := len(w.Windows) - 1; i >= 0; i-- {
+		j := &w.Windows[i]
+		sooner(j.Opens)
+		sooner(j.Due + 1)
+		sooner(j.Lapses + 1)
+	}
+	for _, tl := range in {
+		if later := tl.Between(at+1, math.MaxInt64); len(later) > 0 {
+			sooner(later[0].Happened)
+		}
+	}
+	return next
+}
+
+// entriesMemo is the findings about how entries were written, of the first n positions.
+type entriesMemo struct {
+	corrections, plans uint64
+	n                  records.Position
+	found              []entryFinding
+}
+
+type entryFinding struct {
+	happened records.Instant
+	Finding
+}
+
+func (m *entriesMemo) at(st *state.State, at records.Instant) []Finding {
+	c, p := st.Kind(records.KindCorrect).Version(), st.Kind(records.KindPlan).Version()
+	if m.corrections != c || m.plans != p || m.n > st.Size() {
+		*m = entriesMemo{corrections: c, plans: p}
+	}
+	for ; m.n < st.Size(); m.n++ {
+		if r := st.Now(m.n); r != nil {
+			for _, f := range entryFindings(st, r) {
+				m.found = append(m.found, entryFinding{r.Happened, f})
+			}
+		}
+	}
+	out := make([]Finding, 0, len(m.found))
+	for i := range m.found {
+		if m.found[i].happened <= at {
+			out = append(out, m.found[i].Finding)
+		}
+	}
+	return out
+}
+
+// reviewMemo is the batches of the first n positions, and how far the reviews known then covered them.
+type reviewMemo struct {
+	plans, reviews uint64
+	n              records.Position
+	moment         records.Instant
+	batches        []Batch
+	own            []Finding
+}
+
+func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []Finding) {
+	p, v := st.Kind(records.KindPlan).Version(), st.Kind(records.KindReview).Version()
+	fresh := m.plans != p || m.n > st.Size()
+	if fresh {
+		*m = reviewMemo{plans: p}
+	}
+	grown := m.n
+	m.batches = batches(st, m.batches, m.n)
+	m.n = st.Size()
+	if fresh || m.reviews != v || at < m.moment {
+		grown, m.reviews, m.own = 0, v, nil
+		all := reviews(st, at)
+		for i := range all {
+			m.own = append(m.own, all[i].own(st)...)
+		}
+	}
+	m.moment = at
+	var all []review
+	out, findings := make([]Batch, 0, len(m.batches)), slices.Clone(m.own)
+	for i := range m.batches {
+		b := &m.batches[i]
+		if b.Runs[len(b.Runs)-1].To >= grown {
+			if all == nil {
+				all = reviews(st, at)
+			}
+			b.cover(st, all)
+		}
+		out = append(out, *b)
+		findings = append(findings, b.findings(at)...)
+	}
+	return out, findings
+}

@@ -1,0 +1,229 @@
+package audit
+
+import (
+	"slices"
+	"strings"
+
+	"grainward/records"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// signoffFindings holds every sign-off of a duty against what the plan asked of it on that day: its answers, who
+// signed, what it relied on.
+func signoffFindings(st *state.State, w *Work, at records.Instant) (out []Finding) {
+	for _, r := range w.Unplanned {
+		p := st.PlanAt(r.Happened)
+		if p == nil || !hasWindows(p, w.Duty) {
+			continue // work done as needed is never due, so it can not be out of turn
+		}
+		x := newSignoffCheck(st, p, r, at)
+		out = append(out, x.find("unplanned", moment("done", p, r.Happened)))
+	}
+	for _, r := range st.Signoffs(w.Duty).Until(at) {
+		if p := st.PlanAt(r.Happened); p != nil {
+			out = append(out, newSignoffCheck(st, p, r, at).findings()...)
+		}
+	}
+	return out
+}
+
+func hasWindows(p *plan.Plan, d state.Duty) bool {
+	t := p.Task(d.Task)
+	return t != nil && len(t.When) > 0 && slices.Contains(t.Stations, d.Station)
+}
+
+// signoffCheck is one sign-off with the plan in force when it happened.
+type signoffCheck struct {
+	st   *state.State
+	plan *plan.Plan
+	rec  *state.Record
+	fact *records.Signoff
+	task *plan.Task      // nil when the plan did not have it
+	at   records.Instant // the moment asked about
+}
+
+func newSignoffCheck(st *state.State, p *plan.Plan, r *state.Record, at records.Instant) signoffCheck {
+	fact := r.Fact.(*records.Signoff)
+	return signoffCheck{st, p, r, fact, p.Task(fact.Task), at}
+}
+
+// find makes a finding about this sign-off; its id ends in the entry's, so it keeps it through corrections.
+func (x signoffCheck) find(rule string, values ...Value) Finding {
+	d := state.Duty{Task: x.fact.Task, Station: x.fact.Station}
+	var clauses []records.Clause
+	if x.task != nil {
+		clauses = x.task.Clauses
+	}
+	values = append(dutyValues(x.plan, d), values...)
+	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.By}, clauses, values, x.rec.Position)
+}
+
+func (x signoffCheck) findings() (out []Finding) {
+	out = append(out, x.answers()...)
+	out = append(out, x.signer()...)
+	if x.task == nil {
+		return out
+	}
+	return append(out, x.reliance()...)
+}
+
+func (x signoffCheck) answers() (out []Finding) {
+	c := Check(x.task, x.fact)
+	if len(c.Outside) > 0 && strings.TrimSpace(x.fact.Action) == "" {
+		out = append(out, x.find("limit-no-action", title("answers", askTitles(c.Outside))))
+	}
+	if len(c.Missing) > 0 {
+		out = append(out, x.find("value-missing", title("answers", askTitles(c.Missing))))
+	}
+	if len(c.WrongUnit) > 0 {
+		out = append(out, x.find("unit-differs", title("answers", askTitles(c.WrongUnit))))
+	}
+	return out
+}
+
+// askTitles joins the titles of asks, in each language.
+func askTitles(asks []*plan.Ask) plan.Text {
+	joined := plan.Text{}
+	for _, lang := range []string{"en", "es"} {
+		var words []string
+		for _, a := range asks {
+			words = append(words, "“"+a.Title.In(lang)+"”")
+		}
+		joined[lang] = strings.Join(words, ", ")
+	}
+	return joined
+}
+
+var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
+
+func (x signoffCheck) signer() (out []Finding) {
+	person := word("person", personName(x.plan, x.rec.By))
+	day := x.plan.Day(x.rec.Happened)
+	who := x.plan.Person(x.rec.By)
+	if who == nil || !who.AtWork(day) {
+		out = append(out, x.find("signer-away", person))
+	}
+	if x.task == nil {
+		return out
+	}
+	if rankOf(who) < rank(x.task.Who) {
+		out = append(out, x.find("signer-role", person, title("who", leadWord)))
+	}
+	if x.task.Trained && !trained(x.st, x.plan, x.rec.By, x.task.Code, x.rec.Happened) {
+		out = append(out, x.find("signer-untrained", person))
+	}
+	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.By) {
+		out = append(out, x.find("second-missing", person))
+	}
+	return out
+}
+
+func rankOf(p *plan.Person) int {
+	if p == nil {
+		return 0
+	}
+	return rank(p.Role)
+}
+
+func rank(role string) int { return slices.Index([]string{"visitor", "crew", "lead"}, role) }
+
+// trained says whether somebody was trained in a task by then: by the plan's list, or by a passing training sign-off
+// that names them.
+func trained(st *state.State, p *plan.Plan, who records.PersonCode, task records.TaskCode, by records.Instant) bool {
+	if person := p.Person(who); person != nil {
+		for _, t := range person.Trained {
+			if t.Task == task && t.On <= p.Day(by) {
+				return true
+			}
+		}
+	}
+	for i := range p.Tasks {
+		t := &p.Tasks[i]
+		if !slices.Contains(t.Trains, task) {
+			continue
+		}
+		for _, station := range t.Stations {
+			for _, r := range st.Signoffs(state.Duty{Task: t.Code, Station: station}).Until(by) {
+				if slices.Contains(r.Fact.(*records.Signoff).Trainees, who) && passes(st, r) {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// reliance is about what the work relied on: agents, documents, instruments.
+func (x signoffCheck) reliance() (out []Finding) {
+	need := slices.Clone(x.task.Relies)
+	for _, use := range x.fact.Agents {
+		agent := x.plan.Agent(use.Agent)
+		name := plan.Text{"en": string(use.Agent)}
+		if agent != nil {
+			name = agent.Title
+			if agent.Approval != "" && !slices.Contains(need, agent.Approval) {
+				need = append(need, agent.Approval)
+			}
+		}
+		if !slices.Contains(x.task.Agents, use.Agent) {
+			f := x.find("agent-unlisted", title("agent", name))
+			f.ID += "/" + string(use.Agent)
+			f.Subject.Agent = use.Agent
+			out = append(out, f)
+		}
+	}
+	day := x.plan.Day(x.rec.Happened)
+	for _, code := range need {
+		if held(x.st, code, day, x.at) {
+			continue
+		}
+		f := x.find("document-lapsed", word("document", documentTitle(x.plan, code)))
+		f.ID += "/" + string(code)
+		f.Subject.Document = code
+		out = append(out, f)
+	}
+	return append(out, x.instruments()...)
+}
+
+func (x signoffCheck) instruments() (out []Finding) {
+	var seen []records.InstrumentCode
+	for i := range x.task.Asks {
+		in := x.plan.Instrument(x.task.Asks[i].Instrument)
+		if in == nil || slices.Contains(seen, in.Code) || in.Calibration == x.task.Code || !answered(x.fact, x.task.Asks[i].Code) {
+			continue
+		}
+		seen = append(seen, in.Code)
+		last := lastPassing(x.st, state.Duty{Task: in.Calibration, Station: in.Station}, x.rec.Happened)
+		if last != nil && last.Happened.Add(in.Holds.Duration()) >= x.rec.Happened {
+			continue
+		}
+		when := plan.Text{"en": "never, by this journal", "es": "nunca, según este diario"}
+		if last != nil {
+			when = plan.Text{"en": moment("", x.plan, last.Happened).Word}
+		}
+		f := x.find("calibration-lapsed", title("instrument", in.Title), title("last", when))
+		f.ID += "/" + string(in.Code)
+		f.Subject.Instrument = in.Code
+		if last != nil {
+			f.Evidence = append(f.Evidence, last.Position)
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+func answered(s *records.Signoff, ask records.AskCode) bool {
+	return slices.ContainsFunc(s.Answers, func(r records.Response) bool { return r.Ask == ask })
+}
+
+// lastPassing is the latest sign-off of a duty that passed, by an instant; nil when there is none.
+func lastPassing(st *state.State, d state.Duty, by records.Instant) *state.Record {
+	all := st.Signoffs(d).Until(by)
+	for i := len(all) - 1; i >= 0; i-- {
+		if passes(st, all[i]) {
+			return all[i]
+		}
+	}
+	return nil
+}

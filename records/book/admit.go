@@ -1,0 +1,237 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"grainward/records"
+)
+
+// Receipt says where an entry is.
+type Receipt struct {
+	Position records.Position
+	Recorded records.Instant
+	Already  bool // it was there before: the same id, saying the same
+}
+
+// ahead is how far a device's clock may run before ours.
+const ahead = 2 * time.Minute
+
+// mostAtOnce bounds a batch made of many waiting callers; a single caller's drafts are never split.
+const mostAtOnce = 1024
+
+// retries is how often a batch is tried again when another process took its position.
+const retries = 100
+
+type request struct {
+	ctx    context.Context
+	drafts []records.Entry
+	answer chan reply
+}
+
+type reply struct {
+	receipts []Receipt
+	err      error
+}
+
+// Admit writes drafts down: all of them or, when one can not be taken, none. It returns when they are durable. The
+// error is an *Errors when drafts are at fault, listing every one of them.
+//
+// When ctx ends before that, the outcome is open; asking again with the same ids tells, and never writes twice.
+func (b *Book) Admit(ctx context.Context, drafts ...records.Entry) ([]Receipt, error) {
+	if b.signer == "" {
+		return nil, readOnly()
+	}
+	if len(drafts) == 0 {
+		return nil, nil
+	}
+	req := &request{ctx: ctx, drafts: drafts, answer: make(chan reply, 1)}
+	select {
+	case b.requests <- req:
+	case <-b.stop:
+		return nil, closed()
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	select {
+	case r := <-req.answer:
+		return r.receipts, r.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+func closed() error {
+	return &records.Error{Kind: records.Unavailable, What: "the journal is being closed", Do: "Send it again; nothing was written."}
+}
+
+// run is the committer: the one goroutine that writes.
+func (b *Book) run() {
+	defer close(b.stopped)
+	for {
+		select {
+		case <-b.stop:
+			return
+		case req := <-b.requests:
+			b.commit(b.gather(req))
+		}
+	}
+}
+
+// gather takes what else is waiting.
+func (b *Book) gather(first *request) []*request {
+	reqs, n := []*request{first}, len(first.drafts)
+	for n < mostAtOnce {
+		select {
+		case req := <-b.requests:
+			reqs, n = append(reqs, req), n+len(req.drafts)
+		default:
+			return reqs
+		}
+	}
+	return reqs
+}
+
+// commit writes requests down as one batch and answers them.
+func (b *Book) commit(reqs []*request) {
+	for try := 0; len(reqs) > 0; try++ {
+		p := b.prepare(reqs)
+		if len(p.rows) == 0 {
+			p.deliver()
+			return
+		}
+		err := b.append(p)
+		if err == nil {
+			p.deliver()
+			return
+		}
+		// Either another process was quicker, or the outcome is unknown. What is in the store by now decides.
+		conflict := records.IsConflict(err)
+		ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+		caught := b.catchUp(ctx, nil)
+		cancel()
+		if caught == nil {
+			caught = b.publish(nil)
+		}
+		p.refuse() // those at fault are answered; the rest go on
+		if reqs = p.going; caught != nil || !conflict || try >= retries {
+			b.fail(reqs, err)
+			return
+		}
+	}
+}
+
+// fail answers requests whose batch could not be appended. An entry that is in the journal all the same (its commit
+// got through although the answer did not) is reported as written.
+func (b *Book) fail(reqs []*request, err error) {
+	for _, req := range reqs {
+		p := b.prepare([]*request{req})
+		if len(p.rows) == 0 {
+			p.deliver()
+			continue
+		}
+		req.answer <- reply{err: err}
+	}
+}
+
+// append makes a prepared batch durable, then applies and publishes it.
+func (b *Book) append(p *prepared) error {
+	b.mu.Lock()
+	size := b.tree.Size()
+	for _, row := range p.rows {
+		b.tree.Append(row.Leaf)
+	}
+	head, err := b.sign(records.Position(b.tree.Size()), b.tree.Root())
+	b.tree.Truncate(size)
+	b.mu.Unlock()
+	if err != nil {
+		return err
+	}
+	if err := b.store.Append(context.Background(), records.Batch{After: b.st.Size(), Rows: p.rows, Checkpoint: head.Checkpoint}); err != nil {
+		return err
+	}
+	b.mu.Lock()
+	for i, e := range p.entries {
+		b.st.Apply(b.st.Size(), e)
+		b.tree.Append(p.rows[i].Leaf)
+	}
+	b.mu.Unlock()
+	return b.publish(head.Checkpoint)
+}
+
+// prepared is what becomes of requests when they are checked against the journal as it is.
+type prepared struct {
+	entries []records.Entry
+	rows    []records.Row
+	going   []*request // that are not at fault
+	results [][]Receipt
+	refused map[*request]error
+}
+
+// prepare checks requests in order, each seeing those before it, and makes the bytes of what is new.
+func (b *Book) prepare(reqs []*request) *prepared {
+	p := &prepared{refused: map[*request]error{}}
+	a := newAdmission(b)
+	for _, req := range reqs {
+		if err := req.ctx.Err(); err != nil {
+			p.refused[req] = err
+			continue
+		}
+		receipts, err := a.take(req.ctx, req.drafts)
+		if err != nil {
+			p.refused[req] = err
+			continue
+		}
+		p.going = append(p.going, req)
+		p.results = append(p.results, receipts)
+	}
+	p.entries, p.rows = a.entries, a.rows
+	return p
+}
+
+func (p *prepared) deliver() {
+	p.refuse()
+	for i, req := range p.going {
+		req.answer <- reply{receipts: p.results[i]}
+	}
+}
+
+func (p *prepared) refuse() {
+	for req, err := range p.refused {
+		req.answer <- reply{err: err}
+	}
+	p.refused = nil
+}
+
+// Fault is one draft that was not taken, by its place among the drafts.
+type Fault struct {
+	Draft int
+	Err   error
+}
+
+// Errors lists every draft that was not taken. Nothing of what was handed in together with them was written.
+type Errors struct{ Faults []Fault }
+
+// Error is the faults, one after the other.
+func (e *Errors) Error() string {
+	var errs []error
+	for _, f := range e.Faults {
+		if len(e.Faults) > 1 {
+			errs = append(errs, fmt.Errorf("entry %d of those sent: %w", f.Draft+1, f.Err))
+			continue
+		}
+		errs = append(errs, f.Err)
+	}
+	return errors.Join(errs...).Error()
+}
+
+// Unwrap gives the faults' errors, so that records.KindOf finds their kind.
+func (e *Errors) Unwrap() []error {
+	var errs []error
+	for _, f := range e.Faults {
+		errs = append(errs, f.Err)
+	}
+	return errs
+}

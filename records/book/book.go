@@ -1,0 +1,232 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"grainward/records"
+	"grainward/records/ledger"
+	"grainward/records/state"
+)
+
+// Options say how a book is opened.
+type Options struct {
+	Origin   string                           // the name of the journal in its checkpoints
+	Signer   string                           // the plant's private key as ledger.GenerateKey wrote it; empty opens for reading only
+	Now      func() records.Instant           // the clock; required for writing
+	Progress func(done, all records.Position) // called now and then while the journal is replayed; may be nil
+}
+
+// Book is one plant's journal, open.
+type Book struct {
+	store  records.Store
+	origin string
+	signer string
+	now    func() records.Instant
+
+	view atomic.Pointer[View]
+
+	mu   sync.RWMutex // guards st and tree against the committer; readers of proofs take it shortly
+	st   *state.State
+	tree ledger.Tree
+
+	requests chan *request
+	stop     chan struct{}
+	stopped  chan struct{}
+	closing  sync.Once
+}
+
+// Head is the tree head of a journal.
+type Head struct {
+	Size       records.Position
+	Root       ledger.Hash
+	Checkpoint []byte // signed; empty when the book was opened without the key and none was stored at this size
+}
+
+// View is an unchanging look at the journal.
+type View struct {
+	State *state.State
+	Head  Head
+}
+
+// Open replays the journal and is then ready to admit. The book owns the store and closes it.
+func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
+	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, st: state.New(),
+		requests: make(chan *request), stop: make(chan struct{}), stopped: make(chan struct{})}
+	if err := b.catchUp(ctx, o.Progress); err != nil {
+		return nil, err
+	}
+	if err := b.publish(nil); err != nil {
+		return nil, err
+	}
+	if b.signer == "" {
+		close(b.stopped)
+		return b, nil
+	}
+	go b.run()
+	return b, nil
+}
+
+// Close waits for the batch under way, refuses what is still waiting, and closes the store.
+func (b *Book) Close() error {
+	b.closing.Do(func() { close(b.stop) })
+	<-b.stopped
+	return b.store.Close()
+}
+
+// View is the journal as it is now.
+func (b *Book) View() *View { return b.view.Load() }
+
+// Leaf is the leaf hash of the entry at a position.
+func (b *Book) Leaf(pos records.Position) (ledger.Hash, error) {
+	b.mu.RLock()
+	defer b.mu.RUnlock()
+	return b.tree.Leaf(int64(pos))
+}
+
+// Prove shows that the entry at a position is in the tree of a head.
+func (b *Book) Prove(pos records.Position, head Head) (ledger.Proof, error) {
+	b.mu.RLock()
+	defer b.mu.RUnlock()
+	hashes, err := b.tree.Inclusion(int64(pos), int64(head.Size))
+	if err != nil {
+		return ledger.Proof{}, &records.Error{Kind: records.NotFound, What: fmt.Sprintf("there is no entry at position %d; the journal has %d entries, counted from 0", pos, head.Size), Err: err}
+	}
+	return ledger.Proof{Index: int64(pos), Hashes: hashes, Checkpoint: head.Checkpoint}, nil
+}
+
+// HeadAt is the head the journal had at an earlier size, signed anew when the book holds the key.
+func (b *Book) HeadAt(size records.Position) (Head, error) {
+	b.mu.RLock()
+	root, err := b.tree.RootAt(int64(size))
+	b.mu.RUnlock()
+	if err != nil {
+		return Head{}, &records.Error{Kind: records.NotFound, What: fmt.Sprintf("the journal never had %d entries", size), Err: err}
+	}
+	return b.sign(size, root)
+}
+
+func (b *Book) sign(size records.Position, root ledger.Hash) (Head, error) {
+	h := Head{Size: size, Root: root}
+	if b.signer == "" {
+		return h, nil
+	}
+	signed, err := ledger.Sign(ledger.Checkpoint{Origin: b.origin, Size: int64(size), Root: root}, b.signer)
+	if err != nil {
+		return h, fmt.Errorf("signing the tree head at size %d: %w", size, err)
+	}
+	h.Checkpoint = signed
+	return h, nil
+}
+
+// Rows reads stored rows from a position on; see records.Backend.
+func (b *Book) Rows(ctx context.Context, from records.Position, visit func(records.Position, records.Row) error) error {
+	return b.store.Read(ctx, from, visit)
+}
+
+// PutBlob keeps a document or photo and returns its SHA-256. It is put there before the entry that names it.
+func (b *Book) PutBlob(ctx context.Context, data []byte) (string, error) {
+	if b.signer == "" {
+		return "", readOnly()
+	}
+	return b.store.PutBlob(ctx, data)
+}
+
+// Blob is the bytes of a document or photo.
+func (b *Book) Blob(ctx context.Context, key string) ([]byte, error) {
+	return b.store.GetBlob(ctx, key)
+}
+
+func readOnly() error {
+	return &records.Error{Kind: records.ReadOnly, What: "the journal is open for reading only"}
+}
+
+// publish makes the state as it is the one readers see.
+func (b *Book) publish(checkpoint []byte) error {
+	head := Head{Size: b.st.Size(), Root: b.tree.Root(), Checkpoint: checkpoint}
+	if checkpoint == nil {
+		var err error
+		if head, err = b.sign(head.Size, head.Root); err != nil {
+			return err
+		}
+	}
+	b.view.Store(&View{State: b.st.Snapshot(), Head: head})
+	return nil
+}
+
+// catchUp reads and applies what the store holds beyond the state. Entries are decoded on every core, a stretch at a
+// time, and applied in order.
+func (b *Book) catchUp(ctx context.Context, progress func(done, all records.Position)) error {
+	all, err := b.store.Head(ctx)
+	if err != nil {
+		return err
+	}
+	start := b.st.Size()
+	if start == all {
+		return nil
+	}
+	const stretch = 4096
+	rows := make([]records.Row, 0, stretch)
+	flush := func() error {
+		entries, err := decode(rows, b.st.Size())
+		if err != nil {
+			return err
+		}
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		for i, e := range entries {
+			b.st.Apply(b.st.Size(), e)
+			b.tree.Append(rows[i].Leaf)
+		}
+		rows = rows[:0]
+		if progress != nil {
+			progress(b.st.Size()-start, all-start)
+		}
+		return nil
+	}
+	err = b.store.Read(ctx, start, func(_ records.Position, row records.Row) error {
+		if rows = append(rows, row); len(rows) == stretch {
+			return flush()
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return flush()
+}
+
+// decode compares each row with its leaf hash and reads its entry.
+func decode(rows []records.Row, first records.Position) ([]records.Entry, error) {
+	entries := make([]records.Entry, len(rows))
+	workers := min(runtime.GOMAXPROCS(0), len(rows))
+	faults := make([]error, workers)
+	var wg sync.WaitGroup
+	for w := range workers {
+		wg.Go(func() {
+			for i := w; i < len(rows) && faults[w] == nil; i += workers {
+				pos := first + records.Position(i)
+				if ledger.LeafHash(rows[i].Bytes) != rows[i].Leaf {
+					faults[w] = corrupt(pos, errors.New("its bytes are not those that were hashed when it was written"))
+					continue
+				}
+				e, err := records.ParseTrusted(rows[i].Bytes)
+				if err != nil {
+					faults[w] = corrupt(pos, err)
+				}
+				entries[i] = e
+			}
+		})
+	}
+	wg.Wait()
+	return entries, errors.Join(faults...)
+}
+
+func corrupt(pos records.Position, err error) error {
+	return &records.Error{Kind: records.Corrupt, What: fmt.Sprintf("the entry at position %d can not be read", pos), Err: err,
+		Do: "Run `grainward verify` to see everything that is damaged, and restore a backup; the damaged file keeps what it has."}
+}

@@ -1,0 +1,156 @@
+package state
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"sync"
+
+	"grainward/records"
+	"grainward/records/plan"
+)
+
+// Duty is one task at one station.
+type Duty struct {
+	Task    records.TaskCode
+	Station records.StationCode
+}
+
+// InForce is a plan and the instant from which it was in force.
+type InForce struct {
+	From   records.Instant
+	Plan   *plan.Plan
+	Record *Record
+}
+
+// Oddity is something the fold had to assume, because what was written can not be taken as it stands.
+type Oddity struct {
+	Position records.Position
+	Assumed  string
+}
+
+// State is what a journal's entries come to. The zero value is not usable; call New.
+type State struct {
+	entries     []*Record                               // as first written, by position; nil where a fold was not given one
+	ids         *ids                                    // shared by all snapshots; filtered by len(entries)
+	kinds       map[records.Kind]Timeline               // as they now count
+	duties      map[Duty]Timeline                       // sign-offs as they now count
+	corrections map[records.Position][]records.Position // of each corrected entry, in journal order
+	now         map[records.Position]*Record            // of each corrected entry: as it counts; nil when withdrawn
+	plans       []InForce                               // by From
+	oddities    []Oddity
+	version     uint64
+	epoch       uint64
+	mapsEpoch   uint64
+}
+
+// ids finds positions by id. It only grows, so one map serves every snapshot; a snapshot ignores what is beyond it.
+type ids struct {
+	sync.RWMutex
+	at map[records.EntryID]records.Position
+}
+
+// New is the state of an empty journal.
+func New() *State {
+	return &State{
+		ids:         &ids{at: map[records.EntryID]records.Position{}},
+		kinds:       map[records.Kind]Timeline{},
+		duties:      map[Duty]Timeline{},
+		corrections: map[records.Position][]records.Position{},
+		now:         map[records.Position]*Record{},
+		epoch:       1,
+		mapsEpoch:   1,
+	}
+}
+
+// Snapshot is an unchanging view of the state as it is.
+func (s *State) Snapshot() *State {
+	s.epoch++
+	view := *s
+	return &view
+}
+
+// edit readies the maps for a change: they are copied once after each snapshot.
+func (s *State) edit() {
+	s.version++
+	if s.mapsEpoch == s.epoch {
+		return
+	}
+	s.mapsEpoch = s.epoch
+	s.kinds, s.duties = maps.Clone(s.kinds), maps.Clone(s.duties)
+	s.corrections, s.now = maps.Clone(s.corrections), maps.Clone(s.now)
+}
+
+// Apply takes in the entry at a position. Positions come in ascending order; it panics on one already taken, since
+// that is a fault of the caller and no state of a plant.
+func (s *State) Apply(pos records.Position, e records.Entry) {
+	if pos < records.Position(len(s.entries)) {
+		panic(fmt.Sprintf("state: position %d applied twice", pos))
+	}
+	s.edit()
+	for records.Position(len(s.entries)) < pos {
+		s.entries = append(s.entries, nil)
+	}
+	r := &Record{Position: pos, Entry: e}
+	s.entries = append(s.entries, r)
+	s.ids.Lock()
+	if first, taken := s.ids.at[e.ID]; taken && first < pos {
+		s.assume(pos, fmt.Sprintf("its id is also that of the entry at position %d; corrections and answers that name the id mean the first", first))
+	} else {
+		s.ids.at[e.ID] = pos
+	}
+	s.ids.Unlock()
+
+	s.place(r)
+	if fact, ok := e.Fact.(*records.Correct); ok {
+		s.correct(r, fact)
+	}
+}
+
+// place sorts a record into the timelines it belongs to; displace takes it out again.
+func (s *State) place(r *Record) {
+	tl := s.kinds[r.Kind]
+	tl.insert(r, s.epoch, s.version)
+	s.kinds[r.Kind] = tl
+	switch fact := r.Fact.(type) {
+	case *records.Signoff:
+		d := Duty{fact.Task, fact.Station}
+		tl := s.duties[d]
+		tl.insert(r, s.epoch, s.version)
+		s.duties[d] = tl
+	case *records.Adoption:
+		s.adopt(r, fact)
+	}
+}
+
+func (s *State) displace(r *Record) {
+	tl := s.kinds[r.Kind]
+	tl.remove(r, s.epoch, s.version)
+	s.kinds[r.Kind] = tl
+	switch fact := r.Fact.(type) {
+	case *records.Signoff:
+		d := Duty{fact.Task, fact.Station}
+		tl := s.duties[d]
+		tl.remove(r, s.epoch, s.version)
+		s.duties[d] = tl
+	case *records.Adoption:
+		s.plans = slices.DeleteFunc(slices.Clone(s.plans), func(p InForce) bool { return p.Record == r })
+	}
+}
+
+// adopt reads the plan and puts it in force. A text that can not be read (an older program's plan, say) is passed
+// over and said so; the plan before it stays in force.
+func (s *State) adopt(r *Record, fact *records.Adoption) {
+	p, err := plan.Parse([]byte(fact.Text))
+	if err != nil {
+		s.assume(r.Position, "the plan adopted here can not be read, so the one before it stays in force: "+err.Error())
+		return
+	}
+	plans := append(slices.Clone(s.plans), InForce{From: r.Happened, Plan: p, Record: r})
+	slices.SortStableFunc(plans, func(a, b InForce) int { return order(a.Record, b.Record) })
+	s.plans = plans
+}
+
+func (s *State) assume(pos records.Position, what string) {
+	s.oddities = append(s.oddities[:len(s.oddities):len(s.oddities)], Oddity{pos, what})
+}
