@@ -3,6 +3,7 @@ package records
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"sync"
 )
 
@@ -47,10 +48,17 @@ func codeFault(text string) string {
 		case c == '-':
 			return "starts with a hyphen: start with a letter or digit"
 		default:
-			return fmt.Sprintf("has %q in it: use only lower-case letters, digits and hyphens", c)
+			return fmt.Sprintf("has %s in it: use only lower-case letters, digits and hyphens", spoken(c))
 		}
 	}
 	return ""
+}
+
+func spoken(c rune) string {
+	if c == ' ' {
+		return "a space"
+	}
+	return strconv.QuoteRune(c)
 }
 
 func faultError(text, fault string) error {
@@ -69,7 +77,7 @@ func CheckLot(text string) error { return faultError(text, lotFault(text)) }
 func lotFault(text string) string {
 	for _, c := range text {
 		if !inSet82(c) {
-			return fmt.Sprintf("has %q in it, which the GS1 lot alphabet does not have (no spaces or accents)", c)
+			return fmt.Sprintf("has %s in it, which the GS1 lot alphabet does not have (no spaces or accents)", spoken(c))
 		}
 	}
 	if len(text) > 20 {

@@ -20,7 +20,7 @@ func TestCheckCode(t *testing.T) {
 	for text, want := range map[string]string{
 		"Kiln-1":                `'K'`,
 		"señor":                 `'ñ'`,
-		"a b":                   `' '`,
+		"a b":                   `a space`,
 		"-a":                    "starts with a hyphen",
 		"":                      "empty",
 		strings.Repeat("a", 41): "longer than 40",
@@ -49,7 +49,7 @@ func TestCheckLot(t *testing.T) {
 	if count != 82 {
 		t.Errorf("the alphabet has %d characters", count)
 	}
-	for text, want := range map[string]string{"": "empty", "B26 014": "' '", "B26-014é": "'é'", strings.Repeat("9", 21): "longer than 20", "B\xff": "'�'"} {
+	for text, want := range map[string]string{"": "empty", "B26 014": "a space", "B26-014é": "'é'", strings.Repeat("9", 21): "longer than 20", "B\xff": "'�'"} {
 		if err := CheckLot(text); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v; want an error with %s", text, err, want)
 		}

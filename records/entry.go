@@ -110,7 +110,7 @@ func ParseTrusted(b []byte) (Entry, error) {
 	// Two passes, for bytes in another order, and for the errors of this one.
 	var e Entry
 	if err := json.Unmarshal(b, &e); err != nil {
-		return Entry{}, plainJSON(err)
+		return Entry{}, plainJSON(b, err)
 	}
 	trim(e.Fact)
 	return e, nil
@@ -143,7 +143,7 @@ func foretold(b []byte) (KindRow, bool) {
 func ParseDraft(b []byte) (Entry, error) {
 	var e Entry
 	if err := json.Unmarshal(b, &e); err != nil {
-		return Entry{}, plainJSON(err)
+		return Entry{}, plainJSON(b, err)
 	}
 	if e.Recorded != 0 {
 		return Entry{}, &Error{Kind: Invalid, What: "the line already says when it was recorded", Fields: []FieldError{{Field: "recorded",
@@ -216,7 +216,7 @@ func parseFact(k Kind, raw jsontext.Value) (Fact, error) {
 	}
 	fact := row.New()
 	if err := json.Unmarshal(raw, fact, strict); err != nil {
-		return nil, plainJSONAt("fact", err)
+		return nil, plainJSONAt("fact", raw, err)
 	}
 	return fact, nil
 }

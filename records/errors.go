@@ -45,7 +45,10 @@ type FieldError struct {
 func (f FieldError) String() string {
 	var b strings.Builder
 	if f.Line > 0 {
-		fmt.Fprintf(&b, "line %d: ", f.Line)
+		fmt.Fprintf(&b, "line %d", f.Line)
+	}
+	if f.Line > 0 && f.Field != "" {
+		b.WriteString(": ")
 	}
 	b.WriteString(f.Field)
 	if f.Value != "" {
@@ -89,10 +92,10 @@ func KindOf(err error) ErrorKind {
 func IsConflict(err error) bool { return err != nil && KindOf(err) == Conflict }
 
 func unknownKind(k Kind) *Error {
-	var names []string
+	var names []Kind
 	for _, row := range Kinds() {
-		names = append(names, string(row.Kind))
+		names = append(names, row.Kind)
 	}
 	return &Error{Kind: Invalid, What: "the entry's kind is not known", Fields: []FieldError{{Field: "kind", Value: string(k),
-		Want: "one of " + strings.Join(names, ", ")}}}
+		Want: oneOf(names)}}}
 }

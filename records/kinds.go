@@ -16,6 +16,17 @@ const (
 	KindCorrect   Kind = "correct"
 )
 
+// noun is what a person calls an entry of the kind.
+func (k Kind) noun() string {
+	switch k {
+	case KindSignoff:
+		return "sign-off"
+	case KindCorrect:
+		return "correction"
+	}
+	return string(k)
+}
+
 // Fact is what an entry says happened. The concrete types are the rows of Kinds and nothing else.
 type Fact interface {
 	// Kind is the envelope's kind for this fact.

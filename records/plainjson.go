@@ -1,6 +1,7 @@
 package records
 
 import (
+	"bytes"
 	"encoding"
 	"errors"
 	"fmt"
@@ -18,13 +19,13 @@ const (
 	wantGiven  = "it must be given"
 )
 
-// plainJSON turns a decoder's error into one that names the member at fault.
-func plainJSON(err error) error { return plainJSONAt("", err) }
+// plainJSON turns a decoder's error about a text into one that names the member at fault and shows its value.
+func plainJSON(text []byte, err error) error { return plainJSONAt("", text, err) }
 
 // plainJSONAt is plainJSON for the part of an entry that lies under a path. Facts are decoded apart from their
 // envelope, and replacements apart from their correction, so an error can be one of ours already; then what the
 // decoder around it knows, where that part lies, goes in front of its paths.
-func plainJSONAt(under string, err error) error {
+func plainJSONAt(under string, text []byte, err error) error {
 	var sem *json.SemanticError
 	isSem := errors.As(err, &sem)
 	var own *Error
@@ -41,7 +42,7 @@ func plainJSONAt(under string, err error) error {
 	}
 	if isSem {
 		f := FieldError{Field: dotted(under, sem.JSONPointer)}
-		f.Value, f.Want = wrongType(sem)
+		f.Value, f.Want = wrongType(sem, text)
 		if f.Field == "" {
 			return &Error{Kind: Invalid, What: "the entry is not a group {…} of members"}
 		}
@@ -54,14 +55,11 @@ func plainJSONAt(under string, err error) error {
 	return &Error{Kind: Invalid, What: unreadable, Err: err}
 }
 
-func wrongType(sem *json.SemanticError) (value, want string) {
+func wrongType(sem *json.SemanticError, text []byte) (value, want string) {
 	if errors.Is(sem.Err, json.ErrUnknownName) {
 		return "", "there is no such member; check its spelling"
 	}
-	value = string(sem.JSONValue)
-	if text, err := jsontext.AppendUnquote(nil, sem.JSONValue); err == nil {
-		value = string(text)
-	}
+	value = valueAt(text, sem.JSONPointer)
 	kind, takes := expected(sem.GoType)
 	switch {
 	case sem.JSONKind != 0 && kind != 0 && sem.JSONKind != kind:
@@ -72,6 +70,30 @@ func wrongType(sem *json.SemanticError) (value, want string) {
 		return "", sem.Err.Error() // our own readers of text, which show the value themselves
 	}
 	return value, "it must be " + takes
+}
+
+// valueAt is the text, number or yes/no at a place; "" when something longer stands there.
+func valueAt(text []byte, at jsontext.Pointer) string {
+	dec := jsontext.NewDecoder(bytes.NewReader(text))
+	for {
+		token, err := dec.ReadToken()
+		if err != nil {
+			return "" // the fault is told without the value
+		}
+		if dec.StackPointer() != at {
+			continue
+		}
+		if in, n := dec.StackIndex(dec.StackDepth()); in == '{' && n%2 == 1 { // the member's name; its value follows
+			if token, err = dec.ReadToken(); err != nil {
+				return ""
+			}
+		}
+		switch token.Kind() {
+		case '"', '0', 't', 'f':
+			return token.String()
+		}
+		return ""
+	}
 }
 
 // expected is the JSON kind that a Go type is written as; 0 when it is not known.

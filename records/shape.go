@@ -54,7 +54,7 @@ func CheckShape(e Entry) error {
 	}
 	row, err := Format(e)
 	if err != nil {
-		return &Error{Kind: Invalid, What: "the " + string(e.Kind) + " can not be written down", Err: err}
+		return &Error{Kind: Invalid, What: "the " + e.Kind.noun() + " can not be written down", Err: err}
 	}
 	if err := checkSize(e.Kind, len(row.Bytes)); err != nil {
 		return err
@@ -91,18 +91,18 @@ func checkFields(e Entry) error {
 		add("device", string(e.Device), "it "+fault)
 	}
 	if !row.Allows(e.Meaning) {
-		add("meaning", string(e.Meaning), "one of "+joinMeanings(row.Meanings))
+		add("meaning", string(e.Meaning), oneOf(row.Meanings))
 	}
 	faults = append(faults, factFaults("fact", e.Fact)...)
 	if len(faults) > 0 {
-		return &Error{Kind: Invalid, What: "the " + string(e.Kind) + " is not well formed", Fields: faults}
+		return &Error{Kind: Invalid, What: "the " + e.Kind.noun() + " is not well formed", Fields: faults}
 	}
 	return nil
 }
 
 func checkSize(k Kind, size int) error {
 	if row, _ := RowOf(k); size > row.MaxBytes {
-		return &Error{Kind: Invalid, What: fmt.Sprintf("the %s takes %d bytes; %d is the most", k, size, row.MaxBytes),
+		return &Error{Kind: Invalid, What: fmt.Sprintf("the %s takes %d bytes; %d is the most", k.noun(), size, row.MaxBytes),
 			Do: "Shorten its texts, or put the long part on file as a document."}
 	}
 	return nil
@@ -185,7 +185,7 @@ func badText(v reflect.Value) (faults []FieldError) {
 	switch v.Kind() {
 	case reflect.String:
 		if !utf8.ValidString(v.String()) {
-			return []FieldError{{Value: strings.ToValidUTF8(v.String(), "�"), Want: "text in UTF-8"}}
+			return []FieldError{{Value: strings.ToValidUTF8(v.String(), "�"), Want: "it has bytes that are not text (UTF-8)"}}
 		}
 	case reflect.Pointer:
 		if !v.IsNil() {
@@ -249,7 +249,7 @@ func want(fe validator.FieldError) string {
 	case "required_unless":
 		return "it must be given, unless the document is about the plant itself"
 	case "oneof":
-		return "one of " + strings.ReplaceAll(fe.Param(), " ", ", ")
+		return oneOf(strings.Fields(fe.Param()))
 	case "gtefield":
 		return "it must not be before `" + strings.ToLower(fe.Param()) + "`"
 	case "unanswered":
@@ -277,10 +277,13 @@ func faultWant(text, fault string) string {
 	return "it " + fault
 }
 
-func joinMeanings(ms []Meaning) string {
-	var s []string
-	for _, m := range ms {
-		s = append(s, string(m))
+func oneOf[T ~string](allowed []T) string {
+	if len(allowed) == 1 {
+		return "it must be " + string(allowed[0])
 	}
-	return strings.Join(s, ", ")
+	words := make([]string, len(allowed))
+	for i, w := range allowed {
+		words[i] = string(w)
+	}
+	return "it must be one of " + strings.Join(words, ", ")
 }
