@@ -106,3 +106,19 @@ func (c Changeover) exactness(from, to Class, at records.StationCode) int {
 	}
 	return n + 3
 }
+
+// contradicts says whether two rows speak equally exactly of one pair at one station.
+func (c Changeover) contradicts(d Changeover) bool {
+	same := func(a, b string) bool {
+		ca, errA := ParseClass(a)
+		cb, errB := ParseClass(b)
+		if errA != nil || errB != nil {
+			return a == b
+		}
+		return ca.String() == cb.String()
+	}
+	if !same(c.From, d.From) || !same(c.To, d.To) || (len(c.Stations) == 0) != (len(d.Stations) == 0) {
+		return false
+	}
+	return len(c.Stations) == 0 || slices.ContainsFunc(c.Stations, func(s records.StationCode) bool { return slices.Contains(d.Stations, s) })
+}

@@ -172,6 +172,11 @@ func (r *reader) checkChangeovers(p *Plan) {
 			known(r, path+".grade", c.Grade, p.index.grades, "grades", false)
 		}
 		allKnown(r, path+".stations", c.Stations, p.index.stations, "stations")
+		for j, earlier := range p.Changeovers[:i] {
+			if c.contradicts(earlier) {
+				r.fault(path, c.From+" to "+c.To, fmt.Sprintf("line %d speaks of the same pair; give each once, or for other stations", r.nearest(fmt.Sprintf("changeovers[%d]", j)).line))
+			}
+		}
 	}
 	for i, g := range p.Grades {
 		if g.Code == NoGrade {

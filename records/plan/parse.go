@@ -29,7 +29,8 @@ const (
 // What a plan leaves out is filled with the defaults of the tags of its types; a rule without "starts" starts on the
 // plant's first day.
 func Parse(text []byte) (*Plan, error) {
-	r := &reader{lines: strings.Split(string(text), "\n"), spots: map[string]spot{}, anchors: map[string]ast.Node{}}
+	r := &reader{lines: strings.Split(string(text), "\n"), spots: map[string]spot{}, anchors: map[string]ast.Node{},
+		names: map[string]string{}, bare: map[string]bool{}}
 	p := new(Plan)
 	if body := r.open(text); body != nil {
 		r.lang = firstLanguage(body)
@@ -38,6 +39,7 @@ func Parse(text []byte) (*Plan, error) {
 	if len(r.faults) > 0 {
 		return nil, r.err()
 	}
+	r.takeNotes(p)
 	return p, nil
 }
 

@@ -47,6 +47,7 @@ type Plan struct {
 
 	zone  *time.Location // of Plant.Zone
 	index index          // filled by Parse
+	notes []Note
 }
 
 // Plant is who and where.

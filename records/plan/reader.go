@@ -24,6 +24,8 @@ type reader struct {
 	spots   map[string]spot
 	anchors map[string]ast.Node
 	names   map[string]string // path of a list's row -> its code, for showing paths
+	texts   []string          // paths of the texts for people, and which of them are in one language
+	bare    map[string]bool
 	faults  []fault
 	visited int
 }
@@ -251,9 +253,6 @@ func (r *reader) name(row ast.Node, path string) {
 	}
 	each(row, func(key string, _, value ast.Node) {
 		if text, ok := scalar(value); ok && key == "code" && records.CheckCode(text) == nil {
-			if r.names == nil {
-				r.names = map[string]string{}
-			}
 			r.names[path] = text
 		}
 	})
@@ -265,8 +264,9 @@ func (r *reader) readText(n ast.Node, v reflect.Value, path string) {
 	}
 	text := Text{}
 	v.Set(reflect.ValueOf(text))
+	r.texts = append(r.texts, path)
 	if bare, ok := scalar(n); ok {
-		text[r.lang] = bare
+		text[r.lang], r.bare[path] = bare, true
 	} else if !each(n, func(lang string, keyNode, value ast.Node) { r.readLanguage(text, lang, keyNode, value, path) }) {
 		r.fault(path, shown(n), "a text, or one for each language: {en: …, es: …}")
 	}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"time"
 
 	"grainward/records"
@@ -63,6 +64,40 @@ type When struct {
 	DueIn    Span `yaml:"dueIn"`    // with After: from its Happened to due
 	LapsesIn Span `yaml:"lapsesIn"` // with After: to lapsing
 	Grace    Span `yaml:"grace"`    // with EachShift: from the end of the shift to lapsing
+}
+
+// String says when the work falls due, in one line.
+func (w When) String() string {
+	switch {
+	case w.Rule != nil:
+		from := ""
+		if w.Starts != nil {
+			from = " from " + w.Starts.String()
+		}
+		return fmt.Sprintf("%s%s, opens %s, due %s, lapses %s", w.Rule, from, w.Opens, w.Due, w.Lapses)
+	case w.After != nil:
+		return fmt.Sprintf("after %s, due in %s, lapses in %s", w.After, w.DueIn, w.LapsesIn)
+	case w.EachShift && w.Grace > 0:
+		return fmt.Sprintf("each shift, lapses %s after its end", w.Grace)
+	case w.EachShift:
+		return "each shift"
+	}
+	return "as needed"
+}
+
+// String names the entries in one line.
+func (e Event) String() string {
+	text := string(e.Kind)
+	if e.Task != "" {
+		text += " of " + string(e.Task)
+	}
+	if e.Passed {
+		text = "passed " + text
+	}
+	if e.Station == "any" {
+		text += " anywhere"
+	}
+	return text
 }
 
 // Event names entries: of a kind, and for sign-offs of a task. Station "same" (the default) means at the duty's own
