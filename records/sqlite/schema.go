@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 
+	codes "modernc.org/sqlite/lib"
+
 	"grainward/records"
 )
 
@@ -90,7 +92,8 @@ func (id identity) check(ctx context.Context, q queryer, path string, steps []st
 	}
 	var needs string
 	err := q.QueryRowContext(ctx, "SELECT value FROM about WHERE name = 'needs'").Scan(&needs)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+	// A newer file may have nothing of the kind (SQLITE_ERROR: no such table), and still is too new.
+	if err != nil && !errors.Is(err, sql.ErrNoRows) && !isCode(err, codes.SQLITE_ERROR) {
 		return wrong("finding out which program reads the journal", path, err)
 	}
 	do := "use a newer version of grainward; the file was left as it is"
