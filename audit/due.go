@@ -56,7 +56,7 @@ func isLead(st *state.State, r *state.Record) bool {
 }
 
 // graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.
-var graveFamilies = []string{plan.Sanitation, plan.CleanOut, plan.Turning, plan.Water}
+var graveFamilies = []string{plan.Sanitation, plan.Floor, plan.CleanOut, plan.Turning, plan.Water}
 
 // dueFindings says in findings what became of the windows.
 func dueFindings(w *Work) (out []Finding) {
