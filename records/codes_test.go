@@ -7,6 +7,8 @@ import (
 
 	"github.com/google/uuid"
 	"pgregory.net/rapid"
+
+	"grainward/records/calendar"
 )
 
 func TestCheckCode(t *testing.T) {
@@ -127,5 +129,27 @@ func TestSharedCodesAreBounded(t *testing.T) {
 	text[0] = 'X'
 	if got != "crew-1" || shared([]byte("crew-1")) != "crew-1" {
 		t.Error("the caller's bytes are shared, not copied")
+	}
+}
+
+func TestDocumentHoldsOn(t *testing.T) {
+	day := func(n calendar.Date) *calendar.Date { return &n }
+	for _, c := range []struct {
+		doc  Document
+		want string // for the days 9 to 13
+	}{
+		{Document{}, "yyyyy"},
+		{Document{From: day(10)}, "nyyyy"},
+		{Document{To: day(12)}, "yyyyn"},
+		{Document{From: day(10), To: day(12)}, "nyyyn"},
+		{Document{From: day(12), To: day(10)}, "nnnnn"},
+	} {
+		got := ""
+		for n := calendar.Date(9); n <= 13; n++ {
+			got += map[bool]string{true: "y", false: "n"}[c.doc.HoldsOn(n)]
+		}
+		if got != c.want {
+			t.Errorf("%+v holds %s, want %s", c.doc, got, c.want)
+		}
 	}
 }

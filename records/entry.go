@@ -33,19 +33,7 @@ type Row struct {
 	Leaf  ledger.Hash
 }
 
-// wire is the envelope while its fact is still bytes: the kind has to be known before the fact can be read.
-type wire struct {
-	ID       EntryID        `json:"id,omitzero"`
-	Happened Instant        `json:"happened,omitzero"`
-	Recorded Instant        `json:"recorded,omitzero"`
-	By       PersonCode     `json:"by,omitzero"`
-	Device   DeviceCode     `json:"device,omitzero"`
-	Meaning  Meaning        `json:"meaning,omitzero"`
-	Kind     Kind           `json:"kind,omitzero"`
-	Fact     jsontext.Value `json:"fact,omitzero"`
-}
-
-// typed is the envelope with a fact of known type.
+// typed is the envelope as it is written: nothing that is not said takes part.
 type typed struct {
 	ID       EntryID    `json:"id,omitzero"`
 	Happened Instant    `json:"happened,omitzero"`
@@ -55,6 +43,36 @@ type typed struct {
 	Meaning  Meaning    `json:"meaning,omitzero"`
 	Kind     Kind       `json:"kind,omitzero"`
 	Fact     Fact       `json:"fact,omitzero"`
+}
+
+// wire is the envelope as it is read. The kind, which says how to read the fact, comes after it.
+type wire struct {
+	ID       EntryID    `json:"id"`
+	Happened Instant    `json:"happened"`
+	Recorded Instant    `json:"recorded"`
+	By       PersonCode `json:"by"`
+	Device   DeviceCode `json:"device"`
+	Meaning  Meaning    `json:"meaning"`
+	Kind     Kind       `json:"kind"`
+	Fact     factSlot   `json:"fact"`
+}
+
+// factSlot takes a fact in where it stands when its type was guessed right beforehand, and its bytes otherwise.
+type factSlot struct {
+	guess Fact           // to decode into; nil when there is none
+	given bool           // guess holds what was read
+	raw   jsontext.Value // when there was no guess
+}
+
+// UnmarshalJSONFrom reads the fact, or keeps its bytes.
+func (s *factSlot) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	if s.guess != nil && dec.PeekKind() != 'n' {
+		s.given = true
+		return json.UnmarshalDecode(dec, s.guess)
+	}
+	raw, err := dec.ReadValue()
+	s.raw = bytes.Clone(raw)
+	return err
 }
 
 var strict = json.JoinOptions(json.RejectUnknownMembers(true))
@@ -101,10 +119,10 @@ func Parse(b []byte) (Entry, error) {
 func ParseTrusted(b []byte) (Entry, error) {
 	if row, ok := foretold(b); ok {
 		// One pass: the fact is decoded where it stands, into the type its kind asks for.
-		w := typed{Fact: row.New()}
-		if err := json.Unmarshal(b, &w, strict); err == nil && w.Kind == row.Kind && w.Fact != nil {
-			trim(w.Fact)
-			return Entry(w), nil
+		w := wire{Fact: factSlot{guess: row.New()}}
+		if err := json.Unmarshal(b, &w, strict); err == nil && w.Kind == row.Kind && w.Fact.given {
+			trim(w.Fact.guess)
+			return Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, w.Fact.guess}, nil
 		}
 	}
 	// Two passes, for bytes in another order, and for the errors of this one.
@@ -198,7 +216,7 @@ func (e *Entry) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
 	if err := json.UnmarshalDecode(dec, &w, strict); err != nil {
 		return err
 	}
-	fact, err := parseFact(w.Kind, w.Fact)
+	fact, err := parseFact(w.Kind, w.Fact.raw)
 	if err != nil {
 		return err
 	}
@@ -235,7 +253,7 @@ func (r *Replacement) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
 	if !w.ID.IsZero() || w.Recorded != 0 || w.Device != "" || w.Meaning != "" {
 		return errors.New("a replacement holds only happened, by, kind and fact")
 	}
-	fact, err := parseFact(w.Kind, w.Fact)
+	fact, err := parseFact(w.Kind, w.Fact.raw)
 	if err != nil {
 		return err
 	}

@@ -69,6 +69,8 @@ func TestParseTrustedIsTheSlowReader(t *testing.T) {
 		check(t, loose)
 		other := drawer{t}.kind() // a fact under another kind's name
 		check(t, bytes.ReplaceAll(row.Bytes, []byte(`"kind":"`+string(e.Kind)), []byte(`"kind":"`+string(other))))
+		check(t, []byte(`{"by":"crew-1","kind":"`+string(e.Kind)+`"}`))             // no fact
+		check(t, []byte(`{"by":"crew-1","fact":null,"kind":"`+string(e.Kind)+`"}`)) // null
 		cut := rapid.IntRange(0, len(row.Bytes)).Draw(t, "cut")
 		check(t, row.Bytes[:cut])
 	})

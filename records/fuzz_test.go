@@ -15,6 +15,7 @@ func seedEntries(f *testing.F) {
 		f.Add(row.Bytes)
 	}
 	f.Add([]byte(`{"kind":"correct","fact":{"with":{"fact":{},"kind":"review"}},"by":"a"}`))
+	f.Add([]byte(`{"kind":"plan"}`))
 	f.Add([]byte(`null`))
 }
 
