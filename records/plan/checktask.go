@@ -19,7 +19,7 @@ func (r *reader) checkTask(p *Plan, t *Task, path string) {
 	}
 	once(r, path+".clauses", "", t.Clauses)
 	for i, c := range t.Clauses {
-		if c != "" && !clauses[c] {
+		if c != "" && !clauses[c] && !r.unsure("profile.clauses") {
 			r.fault(fmt.Sprintf("%s.clauses[%d]", path, i), string(c), noClause(c, p.Profile.Clauses))
 		}
 	}
@@ -123,6 +123,9 @@ func (r *reader) checkEvent(p *Plan, e *Event, path string) {
 			r.fault(path+".task", "", "with kind signoff, name the task whose sign-offs count")
 		}
 		known(r, path+".task", e.Task, p.index.tasks, "tasks", true)
+		return
+	}
+	if _, ok := records.RowOf(e.Kind); !ok {
 		return
 	}
 	if e.Task != "" {

@@ -46,6 +46,9 @@ func known[C ~string, R any](r *reader, path string, code C, list map[C]R, name 
 	if optional && code == "" || records.CheckCode(string(code)) != nil {
 		return code == "" && optional // a code of the wrong shape has its own fault
 	}
+	if r.unsure(name) {
+		return false
+	}
 	var have []string
 	for c := range list {
 		have = append(have, string(c))
@@ -58,6 +61,21 @@ func known[C ~string, R any](r *reader, path string, code C, list map[C]R, name 
 		want += "; there are " + strings.Join(have, ", ")
 	}
 	r.fault(path, string(code), want)
+	return false
+}
+
+// unsure says whether rows of a list could not be read or have no proper code: the code looked for may be theirs, and
+// the fault there is enough.
+func (r *reader) unsure(list string) bool {
+	for _, f := range r.faults {
+		rest, within := strings.CutPrefix(f.at, list)
+		if !within {
+			continue
+		}
+		if _, after, ok := strings.Cut(rest, "]"); rest == "" || ok && rest[0] == '[' && (after == "" || after == ".code" || after == ".cite") {
+			return true
+		}
+	}
 	return false
 }
 
@@ -146,6 +164,9 @@ func (r *reader) checkShifts(p *Plan) {
 			return int(s.To) + 86_400
 		}
 		return int(s.To)
+	}
+	if slices.ContainsFunc(r.faults, func(f fault) bool { return strings.HasPrefix(f.at, "shifts") }) {
+		return // a time that could not be read overlaps nothing
 	}
 	for i, a := range p.Shifts {
 		for j, b := range p.Shifts[:i] {

@@ -57,7 +57,7 @@ func (r *reader) read(n ast.Node, v reflect.Value, path string) {
 		return
 	}
 	if _, known := r.spots[path]; !known {
-		r.spots[path] = r.spotOf(n.GetToken())
+		r.spots[path] = r.spotOf(firstToken(n))
 	}
 	switch {
 	case v.Kind() == reflect.Pointer:
@@ -173,8 +173,8 @@ func (r *reader) readStruct(n ast.Node, v reflect.Value, path string) {
 				r.faultAt(r.spotOf(keyNode.GetToken()), under, "", "it is given twice; leave one")
 			default:
 				given[key] = true
-				if isNull(value) {
-					r.spots[under] = r.spotOf(keyNode.GetToken())
+				if isNull(value) || isBlock(value) {
+					r.spots[under] = r.spotOf(keyNode.GetToken()) // what is missing in a group is missing under its key
 				}
 				r.read(value, v.Field(f.index), under)
 			}
@@ -332,6 +332,25 @@ func commaHint(value ast.Node) string {
 }
 
 func isNull(n ast.Node) bool { return n == nil || n.Type() == ast.NullType }
+
+// isBlock says whether a node is a group written over lines, which has no mark of its own to point at.
+func isBlock(n ast.Node) bool {
+	m, ok := n.(*ast.MappingNode)
+	return ok && !m.IsFlowStyle || n.Type() == ast.MappingValueType
+}
+
+// firstToken is where a node begins; the library gives a group over lines the place of its first colon.
+func firstToken(n ast.Node) *token.Token {
+	switch m := n.(type) {
+	case *ast.MappingNode:
+		if !m.IsFlowStyle && len(m.Values) > 0 {
+			return m.Values[0].Key.GetToken()
+		}
+	case *ast.MappingValueNode:
+		return m.Key.GetToken()
+	}
+	return n.GetToken()
+}
 
 // shown is a short value for an error about a node of the wrong shape; nothing for lists and groups.
 func shown(n ast.Node) string {

@@ -74,9 +74,9 @@ func (s *schema) group(t reflect.Type) map[string]any {
 	if t == reflect.TypeFor[When]() {
 		ways := []any{}
 		for _, way := range []string{"rule", "eachShift", "after"} {
-			ways = append(ways, map[string]any{"required": append([]string{way}, alwaysWith[way]...)})
+			ways = append(ways, map[string]any{"required": []string{way}})
 		}
-		out["oneOf"] = ways
+		out["oneOf"], out["dependentRequired"] = ways, alwaysWith
 	}
 	return out
 }
