@@ -157,7 +157,7 @@ func (w *writer) insert(ctx context.Context, at int64, rows []records.Row) error
 func (s *Store) write(ctx context.Context, doing string, do func(context.Context, *writer) error) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.closed {
+	if s.closed.Load() {
 		return s.errClosed()
 	}
 	if err := ctx.Err(); err != nil {

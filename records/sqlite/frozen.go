@@ -15,18 +15,36 @@ type frozen struct {
 	then fs.FileInfo
 }
 
-// freeze allows such reading only when there is no log beside the file: what the log holds could not be seen.
+// freeze allows such reading only when there is no log beside the file: what a log holds could not be seen.
 func freeze(path string) (*frozen, error) {
+	log, err := logBeside(path)
+	if err != nil {
+		return nil, wrong("looking for a log", path, err)
+	}
+	if log != "" {
+		return nil, &records.Error{Kind: records.ReadOnly, What: fmt.Sprintf("%s has not been folded into %s, and nothing can be written there to do it", log, path),
+			Do: "copy both files to a folder that can be written, and open the copy"}
+	}
 	info, err := os.Stat(path)
 	if err != nil {
 		return nil, wrong("looking at the journal", path, err)
 	}
-	f := &frozen{path, info}
-	if err := f.check(); err != nil {
-		return nil, &records.Error{Kind: records.ReadOnly, What: path + " has entries in its log that can not be read where nothing can be written",
-			Do: "copy the file and the -wal file beside it to a folder that can be written, and open the copy", Err: err}
+	return &frozen{path, info}, nil
+}
+
+// logBeside names the log that a writer has open or that a crash has left; "" when there is none. The second name is
+// of the log SQLite uses while the file is made.
+func logBeside(path string) (string, error) {
+	for _, log := range []string{path + "-wal", path + "-journal"} {
+		info, err := os.Stat(log)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return "", err
+		}
+		if err == nil && info.Size() > 0 {
+			return log, nil
+		}
 	}
-	return f, nil
+	return "", nil
 }
 
 // check says whether the file still is what it was. Each call looks before and after it reads.
@@ -34,22 +52,16 @@ func (f *frozen) check() error {
 	if f == nil {
 		return nil
 	}
-	busy := func(what string) error {
-		return &records.Error{Kind: records.Busy, What: what, Do: "open it again"}
-	}
-	log, err := os.Stat(f.path + "-wal")
-	switch {
-	case err == nil && log.Size() > 0:
-		return busy("a writer has opened " + f.path)
-	case err != nil && !errors.Is(err, fs.ErrNotExist):
-		return wrong("looking for the log", f.path, err)
+	log, err := logBeside(f.path)
+	if err != nil {
+		return wrong("looking for a log", f.path, err)
 	}
 	now, err := os.Stat(f.path)
 	if err != nil {
 		return wrong("looking at the journal", f.path, err)
 	}
-	if !os.SameFile(now, f.then) || now.Size() != f.then.Size() || !now.ModTime().Equal(f.then.ModTime()) {
-		return busy(fmt.Sprintf("%s has changed since it was opened", f.path))
+	if log != "" || !os.SameFile(now, f.then) || now.Size() != f.then.Size() || !now.ModTime().Equal(f.then.ModTime()) {
+		return &records.Error{Kind: records.Busy, What: "a writer has changed " + f.path + " since it was opened for reading", Do: "open it again"}
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	"github.com/gofrs/flock"
 	driver "modernc.org/sqlite"
@@ -35,8 +36,9 @@ type Store struct {
 	reads  *sql.DB // connections that can only read, as many as there are readings at once
 	frozen *frozen // set when the file is read as one that does not change
 
-	mu     sync.Mutex // held by the one who writes, and by Close
-	closed bool
+	closed atomic.Bool
+
+	mu     sync.Mutex   // held by the one who writes, and by Close; never by readers, who would wait for a sync
 	writes *writer      // nil in mode Read
 	lock   *flock.Flock // nil in mode Read
 }
@@ -176,10 +178,9 @@ func openDB(path, mode, more string) *sql.DB {
 func (s *Store) Close() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.closed {
+	if s.closed.Swap(true) {
 		return nil
 	}
-	s.closed = true
 	var errs []error
 	if s.reads != nil {
 		errs = append(errs, s.wrong("closing", s.reads.Close()))

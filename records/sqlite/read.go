@@ -78,10 +78,7 @@ func (s *Store) each(ctx context.Context, doing, query string, args []any, take 
 
 // reading wraps every use of the reading connections.
 func (s *Store) reading(do func() error) error {
-	s.mu.Lock()
-	closed := s.closed
-	s.mu.Unlock()
-	if closed {
+	if s.closed.Load() {
 		return s.errClosed()
 	}
 	if err := s.frozen.check(); err != nil {

@@ -133,3 +133,18 @@ func TestDamage(t *testing.T) {
 		wantError(t, err, records.Corrupt, path)
 	})
 }
+
+// TestSettings: no test can cut the power, so this looks at what stands against it.
+func TestSettings(t *testing.T) {
+	s := mustOpen(t, filepath.Join(t.TempDir(), "plant.db"), Write)
+	defer s.Close()
+	for pragma, want := range map[string]string{"synchronous": "2", "journal_mode": "wal", "busy_timeout": "5000"} { // 2 is FULL
+		var got string
+		if err := s.writes.conn.QueryRowContext(t.Context(), "PRAGMA "+pragma).Scan(&got); err != nil || got != want {
+			t.Errorf("%s is %q, want %q (%v)", pragma, got, want, err)
+		}
+	}
+	if _, err := s.reads.ExecContext(t.Context(), "DELETE FROM entries"); err == nil {
+		t.Error("a reading connection can write")
+	}
+}
