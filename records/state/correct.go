@@ -21,6 +21,9 @@ func (s *State) correct(r *Record, fact *records.Correct) {
 	s.corrections[target] = append(slices.Clone(s.corrections[target]), r.Position)
 
 	root := s.root(target)
+	if s.entries[root].Kind == records.KindCorrect {
+		return // the chain ends in a correction that changed nothing; corrections themselves always stay on their timeline
+	}
 	if before := s.Now(root); before != nil {
 		s.displace(before)
 	}

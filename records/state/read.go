@@ -49,7 +49,7 @@ func (s *State) Kind(k records.Kind) Timeline { return s.kinds[k] }
 // Signoffs is the timeline of one duty.
 func (s *State) Signoffs(d Duty) Timeline { return s.duties[d] }
 
-// Duties are all duties that were ever signed off, in order of task and station.
+// Duties are all duties that were ever signed off, in no order.
 func (s *State) Duties() iter.Seq2[Duty, Timeline] {
 	return func(yield func(Duty, Timeline) bool) {
 		for d, tl := range s.duties {
