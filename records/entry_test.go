@@ -76,6 +76,16 @@ func TestParseTrustedIsTheSlowReader(t *testing.T) {
 	})
 }
 
+// The guess of the kind finds the last one written; here that is the replacement's, and the fact would fit it.
+func TestTheWrongGuessIsNotBelieved(t *testing.T) {
+	const fact = `{"target":"` + idB + `","reason":"x","with":{"fact":{"target":"` + idB + `","reason":"y"},"kind":"correct"}}`
+	for _, line := range []string{`{"by":"a","fact":` + fact + `,"kind": "signoff"}`, `{"kind":"signoff","by":"a","fact":` + fact + `}`} {
+		if e, err := ParseTrusted([]byte(line)); err == nil {
+			t.Errorf("read as a %s with the fact %+v", e.Kind, e.Fact)
+		}
+	}
+}
+
 // Whatever bit of the stored bytes is turned, the entry is refused or says something else: nothing is passed over.
 func TestEveryBitCounts(t *testing.T) {
 	for _, kind := range Kinds() {

@@ -1,6 +1,7 @@
 package records
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -69,6 +70,14 @@ func TestInstantShortWay(t *testing.T) {
 	for at := range base {
 		for c := range 256 {
 			sameBothWays(t, base[:at]+string([]byte{byte(c)})+base[at+1:])
+		}
+	}
+	// Days that some months have and others have not.
+	for _, year := range []int{1900, 2000, 2023, 2024, 2100} {
+		for month := 1; month <= 12; month++ {
+			for day := 28; day <= 32; day++ {
+				sameBothWays(t, fmt.Sprintf("%04d-%02d-%02dT07:30:41.250Z", year, month, day))
+			}
 		}
 	}
 	// Each day there is.
