@@ -39,7 +39,11 @@ func openFolder(t *testing.T) string {
 func asNobody(t *testing.T, args ...string) *exec.Cmd {
 	t.Helper()
 	self := filepath.Join(openFolder(t), "self.test")
-	mustWrite(t, self, mustRead(t, "/proc/self/exe"))
+	exe, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	mustWrite(t, self, mustRead(t, exe))
 	if err := os.Chmod(self, 0o755); err != nil {
 		t.Fatal(err)
 	}
