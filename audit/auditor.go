@@ -53,8 +53,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	rep := &Report{State: st, At: at}
 	var groups [][]Finding
 	exc := excuses(st, at)
-	for _, d := range allDuties(st) {
-		m := a.duty(st, d, exc, at)
+	for _, m := range a.judge(st, allDuties(st), exc, at) {
 		rep.Work = append(rep.Work, &m.work)
 		groups = append(groups, m.findings)
 	}

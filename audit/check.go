@@ -90,6 +90,33 @@ func verdict(ask *plan.Ask, s *records.Signoff) answerVerdict {
 	return right
 }
 
+// signed is one sign-off with the plan in force when it happened, and how it stands against its task.
+type signed struct {
+	rec     *state.Record
+	fact    *records.Signoff
+	plan    *plan.Plan // nil when none was in force
+	task    *plan.Task // nil when the plan did not have it
+	checked Checked
+}
+
+// checkAll holds sign-offs of one duty, in the order in which they happened, against their tasks. Neighbours mostly
+// share a plan, so the plan and its task are looked up only where one follows another.
+func checkAll(st *state.State, d state.Duty, rs []*state.Record) []signed {
+	out := make([]signed, len(rs))
+	plans := st.Plans()
+	var p *plan.Plan
+	var task *plan.Task
+	for i, r := range rs {
+		for len(plans) > 0 && plans[0].From <= r.Happened {
+			p, plans = plans[0].Plan, plans[1:]
+			task = p.Task(d.Task)
+		}
+		fact := r.Fact.(*records.Signoff)
+		out[i] = signed{r, fact, p, task, Check(task, fact)}
+	}
+	return out
+}
+
 // passes says whether a sign-off passes under the plan in force when it happened.
 func passes(st *state.State, r *state.Record) bool {
 	s, ok := r.Fact.(*records.Signoff)

@@ -44,7 +44,7 @@ func (j *Judged) Waiting(at records.Instant) bool {
 
 // match gives sign-offs, in the order in which they happened, to windows in the order in which they open. Both must
 // be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none.
-func match(ws []Window, signoffs []*state.Record, passed func(*state.Record) bool) (judged []Judged, unplanned []*state.Record) {
+func match(ws []Window, signoffs []signed) (judged []Judged, unplanned []*state.Record) {
 	judged = make([]Judged, len(ws))
 	for i, w := range ws {
 		judged[i].Window = w
@@ -52,23 +52,27 @@ func match(ws []Window, signoffs []*state.Record, passed func(*state.Record) boo
 	answered := make([]bool, len(ws))
 	next := 0         // the first window that has not opened yet
 	var waiting []int // windows that have opened, have not lapsed, and have no passing sign-off
-	for _, r := range signoffs {
+	for i := range signoffs {
+		r := signoffs[i].rec
 		for next < len(ws) && ws[next].Opens <= r.Happened {
 			waiting, next = append(waiting, next), next+1
 		}
-		waiting = slices.DeleteFunc(waiting, func(i int) bool { return ws[i].Lapses < r.Happened })
+		lapsed := func(i int) bool { return ws[i].Lapses < r.Happened }
+		if slices.ContainsFunc(waiting, lapsed) {
+			waiting = slices.DeleteFunc(waiting, lapsed)
+		}
 		if len(waiting) == 0 {
 			unplanned = append(unplanned, r)
 			continue
 		}
 		at := 0
-		if named := r.Fact.(*records.Signoff).Window; named != 0 {
+		if named := signoffs[i].fact.Window; named != 0 {
 			at = max(0, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named }))
 		}
-		i := waiting[at]
-		judged[i].Signoffs = append(judged[i].Signoffs, r)
-		if passed(r) {
-			answered[i] = true
+		w := waiting[at]
+		judged[w].Signoffs = append(judged[w].Signoffs, r)
+		if signoffs[i].checked.Passes {
+			answered[w] = true
 			waiting = slices.Delete(waiting, at, at+1)
 		}
 	}

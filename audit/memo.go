@@ -2,7 +2,10 @@ package audit
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"grainward/records"
 	"grainward/records/plan"
@@ -18,19 +21,46 @@ type dutyMemo struct {
 	findings []Finding
 }
 
-func (a *Auditor) duty(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
-	in := inputs(st, d)
-	if m := a.duties[d]; m != nil && m.from <= at && at < m.to && unchanged(m.inputs, in) {
-		return m
+// judge gives every duty's memo for the moment, in the order of the duties. Duties do not depend on each other's
+// judgement, so those that have to be judged again are shared out over the cores.
+func (a *Auditor) judge(st *state.State, duties []state.Duty, exc []excuse, at records.Instant) []*dutyMemo {
+	memos := make([]*dutyMemo, len(duties))
+	var stale []int
+	for i, d := range duties {
+		if memos[i] = a.duties[d]; memos[i] == nil || !memos[i].holds(st, d, at) {
+			stale = append(stale, i)
+		}
 	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(stale)) {
+		wg.Go(func() {
+			for k := next.Add(1) - 1; k < int64(len(stale)); k = next.Add(1) - 1 {
+				memos[stale[k]] = judgeAfresh(st, duties[stale[k]], exc, at)
+			}
+		})
+	}
+	wg.Wait()
+	for _, i := range stale {
+		a.duties[duties[i]] = memos[i]
+	}
+	return memos
+}
+
+func (m *dutyMemo) holds(st *state.State, d state.Duty, at records.Instant) bool {
+	return m.from <= at && at < m.to && unchanged(m.inputs, inputs(st, d))
+}
+
+func judgeAfresh(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
+	in := inputs(st, d)
 	m := &dutyMemo{inputs: make([]uint64, len(in)), from: at}
 	for i, tl := range in {
 		m.inputs[i] = tl.Version()
 	}
 	m.work = judgeDuty(st, d, exc, at, at+ahead)
 	m.findings = append(dueFindings(&m.work), signoffFindings(st, &m.work, at)...)
+	m.work.signoffs = nil // they have said what they had to
 	m.to = horizon(&m.work, in, at)
-	a.duties[d] = m
 	return m
 }
 

@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -12,18 +13,21 @@ import (
 // signoffFindings holds every sign-off of a duty against what the plan asked of it on that day: its answers, who
 // signed, what it relied on.
 func signoffFindings(st *state.State, w *Work, at records.Instant) (out []Finding) {
+	for i := range w.signoffs {
+		if x := (signoffCheck{&w.signoffs[i], st, at}); x.plan != nil {
+			out = append(out, x.findings()...)
+		}
+	}
 	for _, r := range w.Unplanned {
 		p := st.PlanAt(r.Happened)
 		if p == nil || !hasWindows(p, w.Duty) {
 			continue // work done as needed is never due, so it can not be out of turn
 		}
-		x := newSignoffCheck(st, p, r, at)
+		i, _ := slices.BinarySearchFunc(w.signoffs, r, func(s signed, r *state.Record) int {
+			return cmp.Or(cmp.Compare(s.rec.Happened, r.Happened), cmp.Compare(s.rec.Position, r.Position))
+		})
+		x := signoffCheck{&w.signoffs[i], st, at}
 		out = append(out, x.find("unplanned", moment("done", p, r.Happened)))
-	}
-	for _, r := range st.Signoffs(w.Duty).Until(at) {
-		if p := st.PlanAt(r.Happened); p != nil {
-			out = append(out, newSignoffCheck(st, p, r, at).findings()...)
-		}
 	}
 	return out
 }
@@ -33,19 +37,11 @@ func hasWindows(p *plan.Plan, d state.Duty) bool {
 	return t != nil && len(t.When) > 0 && slices.Contains(t.Stations, d.Station)
 }
 
-// signoffCheck is one sign-off with the plan in force when it happened.
+// signoffCheck is one sign-off at the moment asked about.
 type signoffCheck struct {
-	st   *state.State
-	plan *plan.Plan
-	rec  *state.Record
-	fact *records.Signoff
-	task *plan.Task      // nil when the plan did not have it
-	at   records.Instant // the moment asked about
-}
-
-func newSignoffCheck(st *state.State, p *plan.Plan, r *state.Record, at records.Instant) signoffCheck {
-	fact := r.Fact.(*records.Signoff)
-	return signoffCheck{st, p, r, fact, p.Task(fact.Task), at}
+	*signed
+	st *state.State
+	at records.Instant
 }
 
 // find makes a finding about this sign-off; its id ends in the entry's, so it keeps it through corrections.
@@ -69,7 +65,7 @@ func (x signoffCheck) findings() (out []Finding) {
 }
 
 func (x signoffCheck) answers() (out []Finding) {
-	c := Check(x.task, x.fact)
+	c := &x.checked
 	if len(c.Outside) > 0 && strings.TrimSpace(x.fact.Action) == "" {
 		out = append(out, x.find("limit-no-action", title("answers", askTitles(c.Outside))))
 	}
@@ -98,10 +94,12 @@ func askTitles(asks []*plan.Ask) plan.Text {
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
 
 func (x signoffCheck) signer() (out []Finding) {
-	person := word("person", personName(x.plan, x.rec.By))
-	day := x.plan.Day(x.rec.Happened)
 	who := x.plan.Person(x.rec.By)
-	if who == nil || !who.AtWork(day) {
+	person := word("person", string(x.rec.By))
+	if who != nil {
+		person.Word = who.Name
+	}
+	if who == nil || (who.From != nil || who.Until != nil) && !who.AtWork(x.plan.Day(x.rec.Happened)) {
 		out = append(out, x.find("signer-away", person))
 	}
 	if x.task == nil {
@@ -156,6 +154,9 @@ func trained(st *state.State, p *plan.Plan, who records.PersonCode, task records
 
 // reliance is about what the work relied on: agents, documents, instruments.
 func (x signoffCheck) reliance() (out []Finding) {
+	if len(x.task.Relies) == 0 && len(x.fact.Agents) == 0 {
+		return x.instruments()
+	}
 	need := slices.Clone(x.task.Relies)
 	for _, use := range x.fact.Agents {
 		agent := x.plan.Agent(use.Agent)
@@ -189,6 +190,9 @@ func (x signoffCheck) reliance() (out []Finding) {
 func (x signoffCheck) instruments() (out []Finding) {
 	var seen []records.InstrumentCode
 	for i := range x.task.Asks {
+		if x.task.Asks[i].Instrument == "" {
+			continue
+		}
 		in := x.plan.Instrument(x.task.Asks[i].Instrument)
 		if in == nil || slices.Contains(seen, in.Code) || in.Calibration == x.task.Code || !answered(x.fact, x.task.Asks[i].Code) {
 			continue

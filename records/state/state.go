@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"grainward/records"
@@ -143,7 +144,8 @@ func (s *State) displace(r *Record) {
 func (s *State) adopt(r *Record, fact *records.Adoption) {
 	p, err := plan.Parse([]byte(fact.Text))
 	if err != nil {
-		s.assume(r.Position, "the plan adopted here can not be read, so the one before it stays in force: "+err.Error())
+		why, _, _ := strings.Cut(err.Error(), "\n")
+		s.assume(r.Position, "the plan adopted here can not be read, so the one before it stays in force ("+why+")")
 		return
 	}
 	plans := append(slices.Clone(s.plans), InForce{From: r.Happened, Plan: p, Record: r})
