@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
 	"strings"
@@ -19,7 +20,8 @@ import (
 const (
 	maxText  = 512 << 10
 	maxLine  = 4_000
-	maxDepth = 100 // of brackets
+	maxDepth = 100    // of brackets
+	maxKeys  = 25_000 // the YAML library takes time by the square of the keys in a group; the starter has about 2434 colons
 )
 
 // Parse reads and cross-checks a plan. Everything found wrong is reported at once, in the order of the lines, as an
@@ -69,6 +71,9 @@ func (r *reader) open(text []byte) (body ast.Node) {
 	switch {
 	case len(text) > maxText:
 		whole(0, "", fmt.Sprintf("the plan takes %d bytes; %d is the most", len(text), maxText))
+		return nil
+	case bytes.Count(text, []byte(":")) > maxKeys:
+		whole(0, "", fmt.Sprintf("the plan has more than %d keys; that is no plan of a plant", maxKeys))
 		return nil
 	case !utf8.Valid(text):
 		for i, line := range r.lines {
@@ -165,6 +170,9 @@ func (r *reader) err() error {
 	e := &records.Error{Kind: records.Invalid, What: "the plan has one fault", Do: "Put it right in the file and check it again."}
 	if n := len(r.faults); n > 1 {
 		e.What, e.Do = fmt.Sprintf("the plan has %d faults", n), "Put them right in the file and check it again."
+	}
+	if r.more {
+		e.What = fmt.Sprintf("the plan has more than %d faults; these are the first found", maxFaults)
 	}
 	for _, f := range r.faults {
 		e.Fields = append(e.Fields, records.FieldError{Line: f.line, Field: f.path, Value: f.value, Want: f.want + r.quote(f.spot)})

@@ -258,6 +258,8 @@ func TestHostilePlans(t *testing.T) {
 		"brackets": strings.Repeat("[\n", 100_000),
 		"dashes":   strings.Repeat("- ", 100_000),
 		"large":    strings.Repeat("# a\n", maxText),
+		"keys":     strings.Repeat("a: 1\n", 60_000),
+		"faults":   "grainward: 1\ntasks:\n" + strings.Repeat("  - {x: 1}\n", 10_000),
 		"latin-1":  "plant:\n  name: Caf\xe9\n",
 		"aliases":  bomb + strings.Repeat("  - {asks: *a}\n", 3_000),
 	} {

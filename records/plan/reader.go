@@ -27,6 +27,7 @@ type reader struct {
 	texts   []string          // paths of the texts for people, and which of them are in one language
 	bare    map[string]bool
 	faults  []fault
+	more    bool // than maxFaults
 	visited int
 }
 
@@ -39,6 +40,9 @@ type fault struct {
 	path        string // as shown
 	value, want string
 }
+
+// maxFaults bounds what is listed: past it, the file is not a plan with slips in it but something else.
+const maxFaults = 200
 
 // maxVisited bounds the work aliases can make: *a of *b of *c grows as a power.
 const maxVisited = 200_000
@@ -397,6 +401,10 @@ func (r *reader) nearest(path string) spot {
 // faultAt notes a fault. Of several at one path, inside a value that could not be read, or at one place that aliases
 // lead to again, the first is enough.
 func (r *reader) faultAt(s spot, path, value, want string) {
+	if len(r.faults) == maxFaults {
+		r.more = true
+		return
+	}
 	for _, f := range r.faults {
 		if f.spot == s && f.want == want && s.line > 0 && path[strings.LastIndexByte(path, '.')+1:] == f.at[strings.LastIndexByte(f.at, '.')+1:] {
 			return
