@@ -25,6 +25,7 @@ type Batch struct {
 //   - No memory is shared: the caller may change the bytes it appended, and owns the bytes it is shown.
 //   - Head is the number of entries stored; a batch whose Append has returned nil is counted.
 //   - Close releases everything; calls after it return an error. Closing twice is allowed.
+//   - A negative position to read from is taken as 0.
 //   - A backend opened for reading only refuses Append with kind ReadOnly.
 //   - What one process appended, another opens and reads the same.
 type Backend interface {
@@ -35,7 +36,7 @@ type Backend interface {
 }
 
 // Heads gives the signed tree heads that were stored with batches, oldest first. Each comes with the number of
-// entries it covers.
+// entries it covers. An error from visit ends the visiting and is returned, perhaps wrapped.
 type Heads interface {
 	Checkpoints(ctx context.Context, visit func(size Position, signed []byte) error) error
 }
@@ -47,7 +48,8 @@ const MaxBlob = 16 << 20
 //
 // PutBlob is idempotent, returns the key, refuses empty bytes and more than MaxBlob with kind Invalid, and when it
 // returns nil the bytes survive a power cut. GetBlob returns kind NotFound for a key that was never put, and Corrupt when
-// the bytes kept no longer have their hash. EachBlob visits every key with its size, in order of key.
+// the bytes kept no longer have their hash; putting the bytes again repairs them. EachBlob visits every key with its
+// size, in order of key. A store opened for reading only refuses PutBlob with kind ReadOnly.
 type Blobs interface {
 	PutBlob(ctx context.Context, data []byte) (key string, err error)
 	GetBlob(ctx context.Context, key string) ([]byte, error)
