@@ -1,0 +1,122 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// mayImport is the dependency rule: which of the project's packages each may import, and which modules from outside
+// only it may. Data flows one way:
+//
+//	cmd -> server -> { exports/*, audit } -> records/state -> records -> records/ledger
+//
+// A package that is not in the table fails the test: say here what it may know before it is written.
+var mayImport = map[string]struct {
+	own     []string
+	outside []string
+	why     string
+}{
+	"records/ledger":          {nil, []string{"golang.org/x/mod"}, "hashing and proofs know bytes, not records"},
+	"records/calendar":        {nil, nil, "dates and rules know no plan and no clock"},
+	"records":                 {[]string{"records/ledger", "records/calendar"}, []string{"github.com/go-json-experiment/json", "github.com/go-playground/validator/v10", "github.com/google/uuid"}, "the vocabulary knows no database, no HTTP, no time of day"},
+	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10"}, "the plan knows no entries"},
+	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
+	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
+	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},
+	"records/book":            {[]string{"records", "records/ledger", "records/plan", "records/state", "records/calendar"}, nil, "the door knows no SQL, no HTTP, no judgement"},
+	"records/book/booktest":   {[]string{"records", "records/ledger", "records/calendar", "records/book", "records/state", "records/state/statetest"}, nil, "for tests only"},
+	"records/verify":          {[]string{"records", "records/ledger"}, nil, "the verifier shares the format, never the writer's code"},
+	"audit":                   {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "judgement knows no storage, no clock, no looks"},
+	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
+	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
+	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "audit", "exports"}, []string{"github.com/xuri/excelize/v2"}, "an outward form knows no HTTP and makes no judgement"},
+	"server/auth":             {[]string{"records"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
+	"server/pages":            {nil, nil, "a page shows only what it was handed"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "server/auth", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp"}, "the only room with fiber; no SQL, no arithmetic"},
+	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the simulated plant does not know how it is judged"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "audit", "exports", "exports/binder", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term"}, "wiring: it may see everything and decides nothing"},
+}
+
+const module = "grainward/"
+
+func TestImports(t *testing.T) {
+	root := filepath.Join("..", "..")
+	seen := map[string]bool{}
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(root, path)
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			if base := d.Name(); rel != "." && (strings.HasPrefix(base, ".") || base == "testdata" || base == "node_modules") {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		pkg := filepath.ToSlash(filepath.Dir(rel))
+		row, known := mayImport[pkg]
+		if !known {
+			if !seen[pkg] {
+				t.Errorf("%s is not in the table of who may import whom", pkg)
+			}
+			seen[pkg] = true
+			return nil
+		}
+		seen[pkg] = true
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		for _, spec := range file.Imports {
+			imported, err := strconv.Unquote(spec.Path.Value)
+			if err != nil {
+				return err
+			}
+			own, isOwn := strings.CutPrefix(imported, module)
+			switch {
+			case isOwn && !slices.Contains(row.own, own):
+				t.Errorf("%s imports %s, which %s may not: %s", rel, own, pkg, row.why)
+			case !isOwn && strings.Contains(strings.Split(imported, "/")[0], ".") && !slices.ContainsFunc(row.outside, func(m string) bool { return imported == m || strings.HasPrefix(imported, m+"/") }):
+				t.Errorf("%s imports %s, which %s may not: %s", rel, imported, pkg, row.why)
+			case !isOwn && isOneOf(imported, "database/sql", "net/http") && !isOneOf(pkg, "records/sqlite", "server/auth", "server", "cmd/grainward"):
+				t.Errorf("%s imports %s: only the backends, the server and the wiring may", rel, imported)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for pkg := range mayImport {
+		if !seen[pkg] {
+			t.Errorf("the table has %s, which does not exist", pkg)
+		}
+	}
+}
+
+// Test-only packages stay out of the program.
+func TestTestPackagesStayOut(t *testing.T) {
+	for pkg, row := range mayImport {
+		for _, own := range row.own {
+			if strings.HasSuffix(own, "test") && !strings.HasSuffix(pkg, "test") {
+				t.Errorf("%s may import %s, which is for tests only", pkg, own)
+			}
+		}
+	}
+}
+
+func isOneOf(s string, of ...string) bool { return slices.Contains(of, s) }

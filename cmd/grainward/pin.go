@@ -1,0 +1,93 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"golang.org/x/term"
+
+	"grainward/records"
+	"grainward/records/sqlite"
+	"grainward/server/auth"
+)
+
+type pinCommand struct {
+	plantFlag
+	Person records.PersonCode `arg:"" name:"code" help:"The person's code in the plan."`
+	Forget bool               `help:"Erase the person's PIN and sign-ins instead."`
+}
+
+// Help is the long help of the command.
+func (*pinCommand) Help() string {
+	return `The PIN is 4 to 12 digits, read as one line from standard input; on a terminal it is asked for twice and not shown. It is never taken from the command line, where others could read it.`
+}
+
+func (c *pinCommand) Run(ctx context.Context, w *world) error {
+	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	p := b.View().State.PlanAt(w.instant())
+	switch {
+	case p == nil:
+		return &records.Error{Kind: records.NotFound, What: "no plan is in force, so nobody is known yet", Do: "Adopt one with `grainward plan adopt`."}
+	case p.Person(c.Person) == nil && !c.Forget:
+		var codes []string
+		for _, who := range p.People {
+			codes = append(codes, string(who.Code))
+		}
+		return wrongFlag("code", string(c.Person), "somebody in the plan: "+strings.Join(codes, ", "))
+	}
+	store, err := auth.Open(c.Dir.people(), auth.Options{Now: w.instant})
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if c.Forget {
+		if err := store.Forget(ctx, c.Person); err != nil {
+			return err
+		}
+		w.say("Nothing is kept about %s any more.", c.Person)
+		return nil
+	}
+	pin, err := w.readPIN()
+	if err != nil {
+		return err
+	}
+	if err := store.SetPIN(ctx, c.Person, "", pin); err != nil {
+		return err
+	}
+	w.say("The PIN of %s is set.", p.Person(c.Person).Name)
+	return nil
+}
+
+func (w *world) readPIN() (string, error) {
+	file, isFile := w.in.(*os.File)
+	if !w.asks || !isFile {
+		line, err := bufio.NewReader(w.in).ReadString('\n')
+		if err != nil && !errors.Is(err, io.EOF) {
+			return "", fmt.Errorf("reading the PIN: %w", err)
+		}
+		return strings.TrimRight(line, "\r\n"), nil
+	}
+	var typed [2]string
+	for i, ask := range []string{"PIN: ", "Again: "} {
+		fmt.Fprint(w.err, ask)
+		text, err := term.ReadPassword(int(file.Fd()))
+		fmt.Fprintln(w.err)
+		if err != nil {
+			return "", fmt.Errorf("reading the PIN: %w", err)
+		}
+		typed[i] = string(text)
+	}
+	if typed[0] != typed[1] {
+		return "", &records.Error{Kind: records.Invalid, What: "the two PINs differ", Do: "Nothing was set; try again."}
+	}
+	return typed[0], nil
+}

@@ -1,0 +1,125 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"grainward/records"
+)
+
+// world is what the program uses of the world around it.
+type world struct {
+	in       io.Reader
+	out, err io.Writer
+	asks     bool // there is somebody at a terminal to answer a question
+	progress bool // standard error is a terminal
+	now      func() time.Time
+}
+
+func (w *world) instant() records.Instant { return records.InstantOf(w.now()) }
+
+func (w *world) say(format string, args ...any) { fmt.Fprintf(w.out, format+"\n", args...) }
+
+func (w *world) note(format string, args ...any) { fmt.Fprintf(w.err, format+"\n", args...) }
+
+// commands is the whole command line; each field is a file of its own.
+type commands struct {
+	Init       initCommand       `cmd:"" help:"Start a plant: a directory with a key, an empty journal and a plan to edit."`
+	Plan       planCommand       `cmd:"" help:"Check the plan, print its JSON Schema, compare it, adopt it."`
+	Import     importCommand     `cmd:"" help:"Write down facts from a file, one a line: all of them or none."`
+	Export     exportCommand     `cmd:"" help:"Print entries as they are stored, one canonical JSON text a line."`
+	Findings   findingsCommand   `cmd:"" help:"What is missing, late, failed or overdue."`
+	Verify     verifyCommand     `cmd:"" help:"Recompute everything from the stored bytes and name what is not as it was written."`
+	Prove      proveCommand      `cmd:"" help:"Write a proof that one entry is in the signed journal."`
+	Checkpoint checkpointCommand `cmd:"" help:"Print the journal's newest signed tree head."`
+	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use."`
+	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
+	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
+	Version    versionCommand    `cmd:"" help:"Print the program's version."`
+}
+
+const about = `Keeps the food-safety and organic records of a small grain plant. What it says is what the records show; the certifier and the authority having jurisdiction decide.`
+
+const exitCodes = `Exit codes: 0 done; 1 a fault of the program; 2 usage, or input that is not as it should be; 3 verify found something; 4 busy, another process holds the plant; 5 not there; 6 storage: read-only, full, damaged, too new, or not answering.
+
+A command that reads or writes a plant takes --dir DIR; without it, the environment variable GRAINWARD_DIR names the directory. Times are on the plant's clock unless they carry an offset.`
+
+// left is how --help ends the reading of a command line.
+type left int
+
+// Run does what args say and gives the exit code.
+func Run(ctx context.Context, args []string, w *world) (code int) {
+	defer func() {
+		if r := recover(); r != nil {
+			n, ok := r.(left)
+			if !ok {
+				w.note("grainward: a fault of the program: %v\nPlease report it, with the command that led to it. The journal is safe: what was acknowledged is stored.", r)
+				code = 1
+				return
+			}
+			code = int(n)
+		}
+	}()
+	var cli commands
+	parser, err := kong.New(&cli, kong.Name("grainward"), kong.Description(about+"\n\n"+exitCodes), kong.Writers(w.out, w.err),
+		kong.Exit(func(code int) { panic(left(code)) }), kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 110}),
+		kong.BindTo(ctx, (*context.Context)(nil)), kong.Bind(w))
+	if err != nil {
+		w.note("grainward: %v", err)
+		return 1
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parsed, err := parser.Parse(args)
+	if err != nil {
+		w.note("grainward: %s\nRun \"grainward --help\" for the commands, and \"grainward COMMAND --help\" for one of them.", strings.TrimSuffix(err.Error(), "."))
+		return 2
+	}
+	if err := parsed.Run(); err != nil {
+		return report(w, err)
+	}
+	return 0
+}
+
+// faulty is how verify ends when it has found something, having said what.
+var faulty = errors.New("verify found something")
+
+// report says an error to a person and gives its exit code.
+func report(w *world, err error) int {
+	switch {
+	case errors.Is(err, faulty):
+		return 3
+	case errors.Is(err, context.Canceled):
+		w.note("grainward: stopped before it was done.")
+		return 1
+	}
+	w.note("grainward: %v", err)
+	return exitCode(records.KindOf(err))
+}
+
+// exitCode is the one place where kinds of error become exit codes.
+func exitCode(k records.ErrorKind) int {
+	switch k {
+	case records.Invalid, records.Conflict, records.Denied:
+		return 2
+	case records.Busy:
+		return 4
+	case records.NotFound:
+		return 5
+	case records.ReadOnly, records.Full, records.TooNew, records.Corrupt, records.Unavailable:
+		return 6
+	}
+	return 1
+}
+
+// wrongFlag is a value of the command line that can not be used.
+func wrongFlag(name, value, want string) error {
+	return &records.Error{Kind: records.Invalid, What: "the command line is not right", Fields: []records.FieldError{{Field: name, Value: value, Want: want}}}
+}
