@@ -14,6 +14,18 @@ const (
 	KindExcuse    Kind = "excuse"
 	KindDocument  Kind = "document"
 	KindCorrect   Kind = "correct"
+
+	KindReceipt  Kind = "receipt"
+	KindMove     Kind = "move"
+	KindProcess  Kind = "process"
+	KindHandover Kind = "handover"
+	KindCount    Kind = "count"
+	KindHold     Kind = "hold"
+	KindRelease  Kind = "release"
+	KindPurge    Kind = "purge"
+	KindResult   Kind = "result"
+	KindSample   Kind = "sample"
+	KindDrill    Kind = "drill"
 )
 
 // noun is what a person calls an entry of the kind.
@@ -59,6 +71,18 @@ func Kinds() []KindRow {
 		{KindExcuse, "a stretch of due work was excused", func() Fact { return new(Excuse) }, []Meaning{Approved}, maxEntry},
 		{KindDocument, "a document was put on file", func() Fact { return new(Document) }, []Meaning{Received, Performed, Approved, Verified}, maxEntry},
 		{KindCorrect, "an earlier entry was replaced or withdrawn", func() Fact { return new(Correct) }, []Meaning{Performed, Verified, Approved}, maxPlan},
+
+		{KindReceipt, "goods were taken over from a partner", func() Fact { return new(Receipt) }, []Meaning{Received}, maxEntry},
+		{KindMove, "goods went from one station to another", func() Fact { return new(Move) }, []Meaning{Performed}, maxEntry},
+		{KindProcess, "inputs became outputs at a station", func() Fact { return new(Process) }, []Meaning{Performed}, maxEntry},
+		{KindHandover, "goods changed hands across the fence", func() Fact { return new(Handover) }, []Meaning{Released, Received}, maxEntry},
+		{KindCount, "a station's contents were counted", func() Fact { return new(Count) }, []Meaning{Performed, Verified}, maxEntry},
+		{KindHold, "lots were stopped", func() Fact { return new(Hold) }, []Meaning{Performed, Approved, Verified}, maxEntry},
+		{KindRelease, "lots were freed, or rejected", func() Fact { return new(Release) }, []Meaning{Approved, Released}, maxEntry},
+		{KindPurge, "clean grain was run through equipment and diverted", func() Fact { return new(Purge) }, []Meaning{Performed}, maxEntry},
+		{KindResult, "a lot was tested", func() Fact { return new(Result) }, []Meaning{Performed, Verified, Received}, maxEntry},
+		{KindSample, "retained samples were set aside or thrown out", func() Fact { return new(Sample) }, []Meaning{Performed}, maxEntry},
+		{KindDrill, "a step of a recall drill was taken", func() Fact { return new(Drill) }, []Meaning{Performed, Verified, Approved}, maxEntry},
 	}
 }
 

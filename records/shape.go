@@ -36,6 +36,8 @@ func newShape() *validator.Validate {
 			sl.ReportError(nil, "", "", "answered-twice", string(r.Ask))
 		}
 	}, Response{})
+	v.RegisterStructValidation(massShape, Mass{})
+	v.RegisterStructValidation(weightShape, Weight{})
 	return v
 }
 
@@ -146,6 +148,8 @@ func factFaults(under string, f Fact) (faults []FieldError) {
 		}
 	case *Correct:
 		faults = append(faults, correctFaults(under, f)...)
+	default:
+		faults = append(faults, goodsFaults(under, f)...)
 	}
 	return faults
 }
@@ -256,6 +260,10 @@ func want(fe validator.FieldError) string {
 		return fmt.Sprintf("the question %q has no answer: give one of value, yes, choice, text and photo", clip(fe.Param()))
 	case "answered-twice":
 		return fmt.Sprintf("the question %q has more than one answer: keep one of value, yes, choice, text and photo", clip(fe.Param()))
+	case "nefield":
+		return "it must not be the same as `" + strings.ToLower(fe.Param()) + "`"
+	case "mass", "weight":
+		return fe.Param()
 	case "min":
 		return "it must be at least " + fe.Param()
 	case "max":
