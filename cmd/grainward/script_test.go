@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -46,6 +47,7 @@ func TestScripts(t *testing.T) {
 			"await":    await,
 			"tmpfs":    mountSmall,
 			"readonly": mountReadOnly,
+			"many":     writeMany,
 		},
 	})
 }
@@ -73,6 +75,17 @@ func changeFile(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	_, err = db.Exec(args[1])
 	ts.Check(errors.Join(err, db.Close()))
+}
+
+// writeMany writes a file of many facts: many FILE N.
+func writeMany(ts *testscript.TestScript, _ bool, args []string) {
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, `{"happened":"2026-03-02T12:30:00.%03d-05:00","by":"amadeo","kind":"deviation","fact":{"what":"%d: %s"}}`+"\n", i%1000, i, strings.Repeat("dust on the sill; ", 20))
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(b.String()), 0o644))
 }
 
 // await waits until a file is there.
