@@ -21,6 +21,14 @@ type plantFlag struct {
 	Dir plantDir `required:"" env:"GRAINWARD_DIR" placeholder:"DIR" help:"The plant's directory."`
 }
 
+// Validate refuses an empty directory, as an environment variable may hold one.
+func (f *plantFlag) Validate() error {
+	if f.Dir == "" {
+		return errors.New("missing flags: --dir=DIR")
+	}
+	return nil
+}
+
 // plantDir is a plant's directory; the package comment says what lies in it.
 type plantDir string
 

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"grainward/records"
 	"grainward/records/book"
@@ -157,7 +158,7 @@ func (f *facts) admit(ctx context.Context, b *book.Book, name string) ([]book.Re
 func atLine(line int, err error) []records.FieldError {
 	var own *records.Error
 	if !errors.As(err, &own) || len(own.Fields) == 0 {
-		return []records.FieldError{{Line: line, Want: err.Error()}}
+		return []records.FieldError{{Line: line, Want: strings.ReplaceAll(err.Error(), "\n", "\n    ")}}
 	}
 	var out []records.FieldError
 	for _, f := range own.Fields {

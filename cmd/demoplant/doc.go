@@ -1,0 +1,24 @@
+// Package demoplant is an invented certified-organic floor malt house and about eighteen months of its records.
+//
+// It simulates the plant: batches of grain move from steep to floor to kiln, a crew on a roster does what the plan on
+// the wall asks for and signs it off with believable values, the office reviews and files, and now and then somebody
+// makes an honest mistake. The same seed and the same last moment give the same records, byte for byte.
+//
+// It knows how a malt house's days go and how an entry is written. It must not know how findings are judged (package
+// audit), any database, HTTP, or what the time is now: the last moment is handed to it, and everything is relative to
+// it. The mistakes it makes are listed (Plant.Mistakes), each with the address of the findings expected to show it, so
+// that a test can hold the judgement to them.
+//
+// # Reading order
+//
+//	plant.go     the plant as the caller sees it, and how its records are handed over
+//	grain.go     batches from steep to kiln: what sets the pace of everything
+//	duties.go    what the plan asks for on each day, and when somebody gets round to it
+//	roster.go    who is there
+//	signoff.go   one piece of work signed off; values.go has what instruments read
+//	office.go    the lead's desk: reviews and excuses; papers.go files documents
+//	slips.go     the mistakes
+//
+// New kinds of entry (receipts, moves, processes of lots) belong beside the jobs in grain.go, which knows every batch
+// with its lot, its mass and its times.
+package demoplant

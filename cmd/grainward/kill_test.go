@@ -1,0 +1,179 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"grainward/records"
+	"grainward/records/sqlite"
+)
+
+const appenderVariable = "GRAINWARD_TEST_APPENDER"
+
+// hands is how many goroutines sign work off at once in the process that is killed.
+const hands = 16
+
+// playAppender admits sign-offs through the book as fast as it can, from many goroutines, and prints each id once it is
+// acknowledged; until it is killed.
+func playAppender() {
+	dir := plantDir(os.Getenv(appenderVariable))
+	w := &world{in: os.Stdin, out: os.Stdout, err: os.Stderr, now: time.Now}
+	b, err := dir.openBook(context.Background(), w, sqlite.Write)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	var out sync.Mutex
+	for range hands {
+		go func() {
+			for n := 0; ; n++ {
+				var drafts []records.Entry
+				for range 1 + n%3 {
+					drafts = append(drafts, records.Entry{ID: records.NewEntryID(), Happened: w.instant(), By: "amadeo", Meaning: records.Performed, Kind: records.KindDeviation,
+						Fact: &records.Deviation{What: strings.Repeat("dust on the sill; ", 1+n%40), Station: "mill"}})
+				}
+				if _, err := b.Admit(context.Background(), drafts...); err != nil {
+					fmt.Fprintln(os.Stderr, err)
+					os.Exit(1)
+				}
+				out.Lock()
+				for _, d := range drafts {
+					fmt.Println(d.ID)
+				}
+				out.Unlock()
+			}
+		}()
+	}
+	select {}
+}
+
+// TestKilled kills a process that appends heavily, a hundred times, and looks each time that every entry it
+// acknowledged is there and that the journal verifies. SIGKILL stands for a crash of the program, not for a power cut.
+func TestKilled(t *testing.T) {
+	rounds := 100
+	if testing.Short() {
+		rounds = 10
+	}
+	seed := rand.Uint64()
+	t.Logf("seed %d", seed)
+	r := rand.New(rand.NewPCG(seed, 0))
+	dir := plantDir(filepath.Join(t.TempDir(), "plant"))
+	if err := startPlant(t.Context(), dir, "Brackwater Mill", []byte(smallPlan)); err != nil {
+		t.Fatal(err)
+	}
+	quiet := &world{in: strings.NewReader(""), out: io.Discard, err: os.Stderr, now: time.Now}
+	if code := Run(t.Context(), []string{"plan", "adopt", "--dir", string(dir), "--by", "nora"}, quiet); code != 0 {
+		t.Fatalf("adopting the plan: exit code %d", code)
+	}
+	acknowledged, busy := map[records.EntryID]bool{}, 0
+	for round := range rounds {
+		before := len(acknowledged)
+		killAppender(t, dir, r, acknowledged)
+		if len(acknowledged) > before {
+			busy++
+		}
+		checkAcknowledged(t, dir, acknowledged)
+		if t.Failed() {
+			t.Fatalf("round %d", round)
+		}
+	}
+	t.Logf("%d entries acknowledged in %d rounds, %d of which got as far as acknowledging any", len(acknowledged), rounds, busy)
+	if busy < rounds/2 {
+		t.Fatalf("only %d of %d rounds acknowledged anything: little was shown", busy, rounds)
+	}
+}
+
+// killAppender starts the other process, kills it in the midst of its work, and gathers what it acknowledged.
+func killAppender(t *testing.T, dir plantDir, r *rand.Rand, acknowledged map[records.EntryID]bool) {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), appenderVariable+"="+string(dir))
+	var stderr strings.Builder
+	cmd.Stderr = &stderr
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewReader(out)
+	take := func() error {
+		line, err := lines.ReadString('\n')
+		if err != nil {
+			return err // a line without its end was not said
+		}
+		id, err := records.ParseEntryID(strings.TrimSuffix(line, "\n"))
+		acknowledged[id] = true
+		return err
+	}
+	for range r.IntN(60) { // 0: it is killed while it opens
+		if err := take(); err != nil {
+			t.Fatalf("the appender ended early: %v\n%s", errors.Join(err, cmd.Wait()), &stderr)
+		}
+	}
+	time.AfterFunc(time.Duration(r.IntN(4000))*time.Microsecond, func() { _ = cmd.Process.Kill() })
+	for err = nil; err == nil; {
+		err = take()
+	}
+	if err != io.EOF {
+		t.Error(err)
+	}
+	if err := cmd.Wait(); err == nil || stderr.Len() > 0 {
+		t.Errorf("the appender was not killed: %v\n%s", err, &stderr)
+	}
+}
+
+func checkAcknowledged(t *testing.T, dir plantDir, acknowledged map[records.EntryID]bool) {
+	t.Helper()
+	w := &world{in: strings.NewReader(""), out: io.Discard, err: os.Stderr, now: time.Now}
+	store, err := dir.openStore(t.Context(), sqlite.Read)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	key, err := dir.verifier()
+	if err != nil {
+		t.Fatal(err)
+	}
+	report, err := verifyStore(t.Context(), w, store, key, nil)
+	if err != nil || !report.OK() {
+		t.Fatalf("verify: %+v, %v", report.Faults, err)
+	}
+	there := 0
+	err = store.Read(t.Context(), 0, func(_ records.Position, row records.Row) error {
+		e, err := records.ParseTrusted(row.Bytes)
+		if acknowledged[e.ID] {
+			there++
+		}
+		return err
+	})
+	if err != nil || there != len(acknowledged) {
+		t.Fatalf("%d of %d acknowledged entries are there; %v", there, len(acknowledged), err)
+	}
+}
+
+const smallPlan = `grainward: 1
+plant: {name: Brackwater Mill, address: 1 Weir Road, zone: America/New_York, since: 2026-03-02}
+stations:
+  - {code: mill, title: Mill, kind: mill, holds: passes}
+tasks:
+  - code: sweep
+    title: Sweep
+    family: sanitation
+    stations: [mill]
+people:
+  - {code: nora, name: Nora Feldt, initials: NF, role: lead}
+  - {code: amadeo, name: Amadeo Ruiz, initials: AR, role: crew}
+`
