@@ -15,6 +15,7 @@ type Report struct {
 	Findings []Finding // worst first, then newest first
 	Work     []*Work   // every duty of every plan so far, by task and station
 	Batches  []Batch   // what was or is to be reviewed, oldest first
+	Goods    *Goods    // lots, stations and hands, with how they were judged
 }
 
 // Duty finds one duty's work, or nil.
@@ -60,6 +61,8 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
+	rep.Goods = judgeGoods(st, at)
+	groups = append(groups, rep.Goods.findings(st)...)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	n := 0

@@ -47,6 +47,9 @@ type Subject struct {
 	Document   records.DocumentCode   `json:"document,omitempty"`
 	Instrument records.InstrumentCode `json:"instrument,omitempty"`
 	Agent      records.AgentCode      `json:"agent,omitempty"`
+	Lot        records.LotCode        `json:"lot,omitempty"`
+	Partner    records.PartnerCode    `json:"partner,omitempty"`
+	Item       records.ItemCode       `json:"item,omitempty"`
 }
 
 // Value is a named value of a finding's sentence: a Word, or a Title in the plant's languages.

@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"slices"
+
 	"grainward/records"
 	"grainward/records/plan"
 )
@@ -16,6 +18,12 @@ type Rule struct {
 
 // Rules is every rule, in the order of the judgements. A new rule is one row here, and the judgement that finds it.
 func Rules() []Rule {
+	return slices.Concat(workRules(), segregationRules(), custodyRules(), balanceRules(), stockRules())
+}
+
+// workRules are about work that was due and how it was written down; the rules about goods stand beside their
+// judgements.
+func workRules() []Rule {
 	return []Rule{
 		// due (match.go, due.go)
 		{Code: "missed", Severity: Minor, Says: plan.Text{
