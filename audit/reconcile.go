@@ -40,18 +40,30 @@ func Reconcile(open, closing *lots.Floor) []Line {
 		}
 		return lines[k]
 	}
-	standing := func(f *lots.Floor, put func(*Line, records.Micrograms)) {
+	standing := func(f *lots.Floor, put func(x *Line, at lots.Place, m records.Micrograms)) {
 		for _, l := range f.Lots {
 			for p, m := range l.At {
-				if ours(p) {
-					// the lot as the closing floor knows it, so that one first mentioned and later made keeps its line
-					put(line(closing.Find(l.Code)), m)
-				}
+				// the lot as the closing floor knows it, so that one first mentioned and later made keeps its line
+				put(line(closing.Find(l.Code)), p, m)
 			}
 		}
 	}
-	standing(open, func(x *Line, m records.Micrograms) { x.Opening += m })
-	standing(closing, func(x *Line, m records.Micrograms) { x.Closing += m })
+	standing(open, func(x *Line, at lots.Place, m records.Micrograms) {
+		switch {
+		case ours(at):
+			x.Opening += m
+		case at == lots.Samples:
+			x.Sampled -= m
+		}
+	})
+	standing(closing, func(x *Line, at lots.Place, m records.Micrograms) {
+		switch {
+		case ours(at):
+			x.Closing += m
+		case at == lots.Samples:
+			x.Sampled += m
+		}
+	})
 	since := func(r *state.Record) bool { return r.Happened > open.At }
 	for i := range closing.Transfers {
 		t := &closing.Transfers[i]
@@ -92,7 +104,6 @@ func Reconcile(open, closing *lots.Floor) []Line {
 	}
 	out := make([]Line, 0, len(lines))
 	for _, x := range lines {
-		x.Sampled = x.Opening + x.Received + x.Made - x.Used - x.Sent + x.Unexplained - x.Closing
 		out = append(out, *x)
 	}
 	slices.SortFunc(out, func(a, b Line) int {
