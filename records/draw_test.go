@@ -149,6 +149,9 @@ func (d drawer) fact(k Kind) Fact {
 		}
 		return c
 	}
+	if f := d.goods(k); f != nil {
+		return f
+	}
 	d.t.Fatalf("no way to draw a fact of kind %q", k)
 	return nil
 }
@@ -218,6 +221,9 @@ func example(k Kind) Entry {
 			File: &File{SHA256: hash, Size: 1234, Media: "application/pdf"}},
 		KindCorrect: &Correct{Target: mustID(idB), Reason: "wrong station", With: &Replacement{Kind: KindSignoff,
 			Fact: &Signoff{Task: "scrub-floor", Station: "germination-2", Outcome: Passed}}},
+	}
+	if facts[k] == nil {
+		facts[k] = exampleGoods(k)
 	}
 	row, _ := RowOf(k)
 	return Entry{ID: mustID(idA), Happened: mustInstant("2026-03-08T07:30:00Z"), Recorded: mustInstant("2026-03-08T07:30:41.25Z"), By: "crew-1",

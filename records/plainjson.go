@@ -112,7 +112,7 @@ func expected(t reflect.Type) (kind jsontext.Kind, words string) {
 		return '"', "text in quotes"
 	case reflect.Bool:
 		return 't', "true or false, without quotes"
-	case reflect.Int64:
+	case reflect.Int, reflect.Int64:
 		return '0', "a whole number, without quotes"
 	case reflect.Slice:
 		return '[', "a list […]"

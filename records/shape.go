@@ -220,10 +220,13 @@ func memberName(f reflect.StructField) string {
 }
 
 func shownValue(fe validator.FieldError) string {
+	if v, ok := fe.Value().(fmt.Stringer); ok && (fe.Tag() == "mass" || fe.Tag() == "moisture") {
+		return v.String()
+	}
 	switch v := reflect.ValueOf(fe.Value()); v.Kind() {
 	case reflect.String:
 		return v.String()
-	case reflect.Int64:
+	case reflect.Int, reflect.Int64:
 		if at, ok := fe.Value().(Instant); ok {
 			if at == 0 {
 				return ""
@@ -262,9 +265,12 @@ func want(fe validator.FieldError) string {
 		return fmt.Sprintf("the question %q has more than one answer: keep one of value, yes, choice, text and photo", clip(fe.Param()))
 	case "nefield":
 		return "it must not be the same as `" + strings.ToLower(fe.Param()) + "`"
-	case "mass", "weight":
+	case "mass", "moisture":
 		return fe.Param()
 	case "min":
+		if fe.Kind() == reflect.Slice {
+			return "there must be at least " + fe.Param()
+		}
 		return "it must be at least " + fe.Param()
 	case "max":
 		switch fe.Kind() {

@@ -16,13 +16,15 @@ var update = flag.Bool("update", false, "write testdata/shape.golden again")
 
 const notUTF8 = "scrubb\xe9d"
 
-// malformed spoils the example of a kind, and names every field at fault, in the order they are told.
-var malformed = []struct {
+// malformation spoils the example of a kind, and names every field at fault, in the order they are told.
+type malformation struct {
 	name   string
 	kind   Kind
 	spoil  func(e *Entry)
 	fields string
-}{
+}
+
+var malformed = []malformation{
 	{"empty envelope", KindSignoff, func(e *Entry) { *e = Entry{Kind: KindSignoff, Fact: e.Fact} }, "id happened by meaning"},
 	{"envelope in other alphabets", KindSignoff, func(e *Entry) { e.By, e.Device, e.Meaning = "Señor A", "Tablet 2", "observed" }, "by device meaning"},
 	{"meaning of another kind", KindReview, func(e *Entry) { e.Meaning = Performed }, "meaning"},
@@ -116,7 +118,7 @@ var malformed = []struct {
 func TestShape(t *testing.T) {
 	var told strings.Builder
 	kinds := map[Kind]bool{}
-	for _, c := range malformed {
+	for _, c := range slices.Concat(malformed, malformedGoods) {
 		e := example(c.kind)
 		if err := CheckShape(e); err != nil {
 			t.Fatalf("the example of kind %s is refused: %v", c.kind, err)
