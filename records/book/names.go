@@ -37,6 +37,34 @@ func agents(p *plan.Plan) (out []string) {
 	return out
 }
 
+func items(p *plan.Plan) (out []string) {
+	for i := range p.Items {
+		out = append(out, string(p.Items[i].Code))
+	}
+	return out
+}
+
+func partners(p *plan.Plan) (out []string) {
+	for i := range p.Partners {
+		out = append(out, string(p.Partners[i].Code))
+	}
+	return out
+}
+
+func instruments(p *plan.Plan) (out []string) {
+	for i := range p.Instruments {
+		out = append(out, string(p.Instruments[i].Code))
+	}
+	return out
+}
+
+func documents(p *plan.Plan) (out []string) {
+	for i := range p.Documents {
+		out = append(out, string(p.Documents[i].Code))
+	}
+	return out
+}
+
 func asks(t *plan.Task) (out []string) {
 	for i := range t.Asks {
 		out = append(out, string(t.Asks[i].Code))
@@ -74,8 +102,8 @@ func nearest(code string, have []string) string {
 	if at != "" {
 		return fmt.Sprintf("did you mean %s?", at)
 	}
-	if have == nil {
-		return "check its spelling in the plan"
+	if len(have) == 0 {
+		return "it has none at all"
 	}
 	return "there are " + list(have)
 }
