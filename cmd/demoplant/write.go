@@ -9,15 +9,15 @@ import (
 	"grainward/records/memory"
 )
 
-// aDay is about how many entries the plant writes in a day: how many Write appends at once.
-const aDay = 40
+// aWeek is about how many entries the plant writes in a week: how many Write appends at once.
+const aWeek = 280
 
 // Write fills an empty store with a plant, and leaves the store open.
 //
 // The entries are admitted by a book one round of the tablets at a time, since each round has its own clock; that is
 // some eight thousand commits, and a disk that needs milliseconds for each would keep the one who waits for the demo
-// waiting. So the book writes to memory, and what it wrote (rows, and a signed tree head for about every day) is
-// appended to the store a day at a time.
+// waiting. So the book writes to memory, and what it wrote (rows, and a signed tree head for about every week)
+// is appended to the store a week at a time.
 func Write(ctx context.Context, to records.Store, origin, signer string, seed uint64, until records.Instant) (*Plant, error) {
 	p, err := New(seed, until)
 	if err != nil {
@@ -71,7 +71,7 @@ func copyTo(ctx context.Context, to, from records.Store) error {
 	err = from.Read(ctx, 0, func(pos records.Position, row records.Row) error {
 		rows = append(rows, row)
 		size := pos + 1
-		if heads[size] == nil || len(rows) < aDay && size < all {
+		if heads[size] == nil || len(rows) < aWeek && size < all {
 			return nil
 		}
 		batch := records.Batch{After: size - records.Position(len(rows)), Rows: rows, Checkpoint: heads[size]}
