@@ -98,7 +98,7 @@ func (b *builder) corrections(ctx context.Context, sel *selection) (*table, erro
 			}
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 // change is one field that a correction changed.

@@ -24,7 +24,7 @@ var coverColumns = func() []column {
 type page struct {
 	b    *builder
 	name string
-	sw   *excelize.StreamWriter
+	sw   *sheet
 	row  int
 	wide int // columns
 }
@@ -76,7 +76,7 @@ func (p *page) section(text string) error {
 	return p.line(26, p.cell(section, text))
 }
 
-func (b *builder) cover(ctx context.Context, sw *excelize.StreamWriter, sel *selection, w *written) error {
+func (b *builder) cover(ctx context.Context, sw *sheet, sel *selection, w *written) error {
 	p := &page{b: b, name: b.say("Cover"), sw: sw, wide: len(coverColumns)}
 	steps := []func() error{
 		func() error { return p.line(24, p.cell(title, b.say("Audit binder"))) },
@@ -95,7 +95,7 @@ func (b *builder) cover(ctx context.Context, sw *excelize.StreamWriter, sel *sel
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return sw.Flush()
+	return sw.end(ctx)
 }
 
 func (b *builder) coverStamp(p *page) error {
@@ -184,7 +184,7 @@ func (b *builder) coverFamilies(p *page, w *written) error {
 	}
 	cells := []any{p.cell(label, b.say("All"))}
 	for i, v := range sums {
-		col, _ := excelize.ColumnNumberToName(i + 2)
+		col := columnName(i + 2)
 		f := fmt.Sprintf("SUM(%s%d:%s%d)", col, first, col, p.row)
 		if len(w.families) == 0 {
 			f = "0"
@@ -243,8 +243,8 @@ func (b *builder) coverSheets(p *page, w *written) error {
 	if err := row("  "+b.say("outside their limits"), r.countIfs(b.say("The program says"), criterion(b.say("outside"))), r.outside); err != nil {
 		return err
 	}
-	differ := r.countIfs(b.say("In limits"), "TRUE", b.say("The program says"), criterion(b.say("outside"))) + "+" +
-		r.countIfs(b.say("In limits"), "FALSE", b.say("The program says"), criterion(b.say("within")))
+	differ := r.countIfs(b.say("In limits"), "TRUE()", b.say("The program says"), criterion(b.say("outside"))) + "+" +
+		r.countIfs(b.say("In limits"), "FALSE()", b.say("The program says"), criterion(b.say("within")))
 	if err := row("  "+b.say("where formula and program differ"), differ, r.disagree); err != nil {
 		return err
 	}

@@ -32,11 +32,6 @@ func (t *table) countNumbers(head string) string {
 	return t.sum(func(i int) string { return fmt.Sprintf("COUNT(%s)", t.ranges(head)[i]) })
 }
 
-// countTexts is how many cells of a column hold anything.
-func (t *table) countTexts(head string) string {
-	return t.sum(func(i int) string { return fmt.Sprintf("COUNTA(%s)", t.ranges(head)[i]) })
-}
-
 func (t *table) total(head string) string {
 	return t.sum(func(i int) string { return fmt.Sprintf("SUM(%s)", t.ranges(head)[i]) })
 }

@@ -51,7 +51,7 @@ func (b *builder) family(ctx context.Context, family string, refs []ref) (*famil
 			return nil, err
 		}
 	}
-	return s, t.close()
+	return s, t.close(ctx)
 }
 
 // row writes one window with one sign-off; either may be missing.

@@ -58,7 +58,7 @@ func (b *builder) findings(ctx context.Context, sel *selection) (*findingsSheet,
 			return nil, err
 		}
 	}
-	return s, t.close()
+	return s, t.close(ctx)
 }
 
 func (b *builder) standing(f *audit.Finding) string {
@@ -132,7 +132,7 @@ func (b *builder) answers(ctx context.Context, sel *selection) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func (b *builder) deviations(ctx context.Context) (*table, error) {
@@ -180,7 +180,7 @@ func (b *builder) deviations(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 // inPeriod is a kind's entries that happened in the period, by the moment.

@@ -53,7 +53,7 @@ func (b *builder) clauseTable(ctx context.Context, t *table, w *written) error {
 			return err
 		}
 	}
-	return t.close()
+	return t.close(ctx)
 }
 
 func (b *builder) clauseColumns() []column {

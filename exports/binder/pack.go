@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"slices"
 	"strings"
@@ -14,71 +15,100 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// packer takes the workbook's parts from the library in whatever order they come, compresses them into a file on the
-// side, and hands them on in a fixed order with fixed dates. The library would gather the whole archive in memory, and
-// puts long sheets into it in the order of a map.
+// packer gathers the parts of the binder, compressed, in a file on the side, and hands them on in a fixed order with fixed
+// dates. The library would gather the whole archive in memory, and puts long sheets into it in the order of a map.
 type packer struct {
 	*zip.Writer
-	file *os.File
-	ctx  context.Context
 	b    *builder
+	file *os.File
+	have map[string]bool
+}
+
+func newPacker(b *builder) (*packer, error) {
+	file, err := os.CreateTemp(b.in.TempDir, "grainward-binder-*.zip")
+	if err != nil {
+		return nil, fmt.Errorf("room for packing the binder: %w", errors.Join(err, b.f.Close()))
+	}
+	return &packer{Writer: zip.NewWriter(file), b: b, file: file, have: map[string]bool{}}, nil
+}
+
+func (p *packer) close() error { return errors.Join(p.file.Close(), os.Remove(p.file.Name())) }
+
+// take has the library write a workbook, and keeps the parts that named gives a name; "" is not wanted.
+func (p *packer) take(ctx context.Context, f *excelize.File, named func(string) string) error {
+	f.SetZipWriter(func(io.Writer) excelize.ZipWriter { return &taker{p, ctx, named} })
+	_, err := f.WriteTo(io.Discard)
+	return err
+}
+
+// taker is where the library writes a workbook's parts.
+type taker struct {
+	p     *packer
+	ctx   context.Context
+	named func(string) string
 }
 
 // Create begins a part. It is where the library can be interrupted.
-func (p *packer) Create(name string) (io.Writer, error) {
-	if err := p.ctx.Err(); err != nil {
+func (t *taker) Create(name string) (io.Writer, error) {
+	if err := t.ctx.Err(); err != nil {
 		return nil, err
 	}
-	w, err := p.Writer.Create(name)
-	return &counted{w, p}, err
+	to := t.named(name)
+	if to == "" || t.p.have[to] {
+		return io.Discard, nil
+	}
+	t.p.have[to] = true
+	w, err := t.p.Create(to)
+	return &counted{w, t}, err
 }
+
+// AddFS is not used by the library for workbooks.
+func (t *taker) AddFS(fs.FS) error { return errors.ErrUnsupported }
+
+// Close leaves the archive open for the next workbook's parts.
+func (t *taker) Close() error { return nil }
 
 // counted reports how far packing is, in steps of about a row.
 type counted struct {
 	io.Writer
-	p *packer
+	t *taker
 }
 
 const bytesPerRow = 2048
 
 func (c *counted) Write(data []byte) (int, error) {
-	if err := c.p.ctx.Err(); err != nil {
+	if err := c.t.ctx.Err(); err != nil {
 		return 0, err
 	}
 	n, err := c.Writer.Write(data)
-	b := c.p.b
-	b.packed += n
-	if b.progress != nil {
-		b.progress(min(b.done+b.packed/bytesPerRow, b.all-1), b.all)
-	}
+	c.t.p.b.packed += n
+	c.t.p.b.report()
 	return n, err
 }
 
-// pack writes the workbook out.
-func (b *builder) pack(ctx context.Context, w io.Writer) (err error) {
-	b.all = max(b.all, 2*b.done+1)
-	file, err := os.CreateTemp(b.in.TempDir, "grainward-binder-*.zip")
-	if err != nil {
-		return fmt.Errorf("room for packing the binder: %w", err)
+// pack writes the binder out when all its sheets are in the archive.
+func (b *builder) pack(ctx context.Context, w io.Writer) error {
+	fail := func(err error) error { return fmt.Errorf("packing the binder: %w", err) }
+	if err := b.archive.take(ctx, b.f, func(name string) string { return name }); err != nil {
+		return fail(err)
 	}
-	defer func() { err = errors.Join(err, file.Close(), os.Remove(file.Name())) }()
-	p := &packer{Writer: zip.NewWriter(file), file: file, ctx: ctx, b: b}
-	b.f.SetZipWriter(func(io.Writer) excelize.ZipWriter { return p })
-	if _, err := b.f.WriteTo(io.Discard); err != nil {
-		return fmt.Errorf("packing the binder: %w", err)
+	if err := b.archive.Close(); err != nil {
+		return fail(err)
 	}
-	size, err := file.Seek(0, io.SeekEnd)
+	size, err := b.archive.file.Seek(0, io.SeekEnd)
 	if err != nil {
-		return fmt.Errorf("packing the binder: %w", err)
+		return fail(err)
 	}
-	parts, err := zip.NewReader(file, size)
+	parts, err := zip.NewReader(b.archive.file, size)
 	if err != nil {
-		return fmt.Errorf("packing the binder: %w", err)
+		return fail(err)
 	}
 	if err := inOrder(w, parts, b.in.Stamp.At.Time()); err != nil {
 		return fmt.Errorf("writing the binder: %w", err)
 	}
-	b.report(b.all)
+	if b.progress != nil {
+		b.progress(b.all, b.all)
+	}
 	return nil
 }
 

@@ -51,7 +51,7 @@ func (b *builder) documents(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func (b *builder) validity(d *records.Document) string {
@@ -146,7 +146,7 @@ func (b *builder) people(ctx context.Context, sel *selection, signed []*familySh
 			}
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 // trainings lists, for each person, the training sign-offs that name them, up to the end of the period.
@@ -195,7 +195,7 @@ func (b *builder) plans(ctx context.Context, sel *selection) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func (b *builder) planText(ctx context.Context, sel *selection) (*table, error) {
@@ -215,7 +215,7 @@ func (b *builder) planText(ctx context.Context, sel *selection) (*table, error) 
 			}
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func planLines(text string) []string { return strings.Split(strings.TrimSuffix(text, "\n"), "\n") }

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"os"
 	"strings"
 	"testing"
 
@@ -118,7 +119,7 @@ func date(text string) calendar.Date {
 // formula injection (its page "CSV Injection").
 var hostile = []string{
 	`=1+2";=1+2`, `=1+2'" ;,=1+2`, "+1+2", "-1+2", "@SUM(1,2)", "\t=1+2", "\r=1+2", "\n=1+2", "=HYPERLINK(\"https://malt.example\",\"see\")", "=cmd|' /C calc'!A0",
-	"0123", "1e5", "TRUE", "2026-03-08", "_x0041_", "a\x00b\x07c", "<b>&amp;</b>", "‮txt.exe", "tail \n", " lead", "ünïcödé 麦芽 🌾", "A*", "~?", "'quoted",
+	"0123", "1e5", "TRUE", "2026-03-08", "_x0041_", "a\x00b\x07c", "<b>&amp;</b>", "\u202etxt.exe", "tail \n", " lead", "ünïcödé 麦芽 🌾", "A*", "~?", "'quoted",
 }
 
 // fill writes a few dozen entries of every kind into March 2026, mistakes and hostile texts included.
@@ -187,7 +188,7 @@ func (p *plant) input(from, to string) Input {
 // filled is the plant most tests look at, and its binder of the first half of March.
 func filled(t testing.TB) (*plant, Input) {
 	t.Helper()
-	p := newPlant(t, string(plan.Starter()))
+	p := newPlant(t, planText(t))
 	p.fill()
 	return p, p.input("2026-03-02", "2026-03-14")
 }
@@ -199,6 +200,16 @@ func made(t testing.TB, in Input) []byte {
 		t.Fatal(err)
 	}
 	return b.Bytes()
+}
+
+// planText is the starter plan as it was when the golden sheets were written, so that they do not move when it does.
+func planText(t testing.TB) string {
+	t.Helper()
+	text, err := os.ReadFile("testdata/plan.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }
 
 // longText is more than a cell holds.

@@ -82,7 +82,7 @@ func (b *builder) proof(ctx context.Context) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return sw.Flush()
+	return sw.end(ctx)
 }
 
 // leaves has the leaf hash of every entry the binder speaks of.
@@ -115,5 +115,5 @@ func (b *builder) leaves(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }

@@ -45,7 +45,7 @@ func (b *builder) readings(ctx context.Context, sel *selection) (*readingsSheet,
 			}
 		}
 	}
-	return s, t.close()
+	return s, t.close(ctx)
 }
 
 func (s *readingsSheet) of(ctx context.Context, rec *state.Record) error {

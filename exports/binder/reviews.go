@@ -33,7 +33,7 @@ func (b *builder) reviewDays(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func (b *builder) runs(all []audit.Run) string {
@@ -79,7 +79,7 @@ func (b *builder) reviews(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }
 
 func (b *builder) excuses(ctx context.Context) (*table, error) {
@@ -115,5 +115,5 @@ func (b *builder) excuses(ctx context.Context) (*table, error) {
 			return nil, err
 		}
 	}
-	return t, t.close()
+	return t, t.close(ctx)
 }

@@ -37,7 +37,7 @@ type table struct {
 	cols  []column
 	parts []part
 
-	sw      *excelize.StreamWriter
+	sw      *sheet
 	next    int // the row to write
 	n       int // cells filled
 	cells   []excelize.Cell
@@ -50,6 +50,9 @@ type table struct {
 // table starts a table and its first sheet.
 func (b *builder) table(name, title string, cols []column) (*table, error) {
 	t := &table{b: b, name: name, title: title, cols: cols, cells: make([]excelize.Cell, len(cols)), vals: make([]any, len(cols))}
+	for i := range t.cells {
+		t.vals[i] = &t.cells[i] // by pointer: a row costs no memory of its own
+	}
 	return t, t.open()
 }
 
@@ -114,7 +117,6 @@ func (t *table) text(s string) {
 func (t *table) blank()           { t.put(nil) }
 func (t *table) whole(n int64)    { t.put(n) }
 func (t *table) number(f float64) { t.put(f) }
-func (t *table) truth(yes bool)   { t.put(yes) }
 
 // when puts an instant as the plant's clock showed it; 0 is none.
 func (t *table) when(at records.Instant) {
@@ -157,17 +159,17 @@ func (t *table) write(ctx context.Context) error {
 	}
 	t.n = 0
 	if t.next > t.b.limit {
-		if err := t.close(); err != nil {
+		if err := t.close(ctx); err != nil {
 			return err
 		}
 		if err := t.open(); err != nil {
 			return err
 		}
 	}
-	for i := range t.cells {
-		t.vals[i] = &t.cells[i]
-	}
 	p := &t.parts[len(t.parts)-1]
+	if t.b.tap != nil {
+		t.b.tap(p.sheet, t.next, t.vals)
+	}
 	if err := t.sw.SetRow("A"+itoa(t.next), t.vals, excelize.RowOpts{Height: t.height()}); err != nil {
 		return fmt.Errorf("sheet %q, row %d: %w", p.sheet, t.next, err)
 	}
@@ -246,7 +248,7 @@ func (t *table) endLong(ctx context.Context) error {
 }
 
 // close ends the sheet being written.
-func (t *table) close() error {
+func (t *table) close(ctx context.Context) error {
 	p := t.parts[len(t.parts)-1]
 	if p.last < p.first {
 		t.n = 0
@@ -254,17 +256,10 @@ func (t *table) close() error {
 			return fmt.Errorf("sheet %q: %w", p.sheet, err)
 		}
 	}
-	last, err := excelize.ColumnNumberToName(len(t.cols))
-	if err != nil {
+	if err := t.sw.filter(fmt.Sprintf("A%d:%s%d", headRows, columnName(len(t.cols)), max(p.last, headRows+1))); err != nil {
 		return err
 	}
-	if err := t.b.f.AutoFilter(p.sheet, fmt.Sprintf("A%d:%s%d", headRows, last, max(p.last, headRows+1)), nil); err != nil {
-		return fmt.Errorf("sheet %q, filter: %w", p.sheet, err)
-	}
-	if err := t.sw.Flush(); err != nil {
-		return fmt.Errorf("sheet %q: %w", p.sheet, err)
-	}
-	return nil
+	return t.sw.end(ctx)
 }
 
 // ranges are a column's cells on every sheet of the table, as formulas name them. A table without rows has one row that
@@ -274,7 +269,7 @@ func (t *table) ranges(head string) []string {
 	for t.cols[c].head != head {
 		c++
 	}
-	name, _ := excelize.ColumnNumberToName(c + 1)
+	name := columnName(c + 1)
 	var out []string
 	for _, p := range t.parts {
 		out = append(out, fmt.Sprintf("%s!$%s$%d:$%s$%d", quote(p.sheet), name, p.first, name, max(p.last, p.first)))

@@ -290,14 +290,10 @@ func (c *checker) rebuild(ctx context.Context, r io.ReaderAt, size int64) (err e
 	if _, err := ledger.Open(s.Checkpoint, c.key); err == nil {
 		s.VerifierKey = c.key
 	}
-	if s.Check() != nil {
-		// Already a fault. What is signed wrongly is left as the binder has it, so that the other cells can be compared.
-		s.Checkpoint = nil
-	}
 	if p := c.st.PlanAt(s.At); p != nil {
 		s.Plant, s.Address = p.Plant.Name, p.Plant.Address
 	}
-	in := Input{Report: audit.At(c.st, s.At), From: c.v.From, To: c.v.To, Stamp: s, Lang: c.lang, RowLimit: c.limit, TempDir: c.dir,
+	in := Input{Report: audit.At(c.st, s.At), From: c.v.From, To: c.v.To, Stamp: s, Lang: c.lang, RowLimit: c.limit, TempDir: c.dir, asClaimed: true,
 		Leaf: func(pos records.Position) (ledger.Hash, error) { return c.tree.Leaf(int64(pos)) }}
 	file, err := os.CreateTemp(c.dir, "grainward-verify-*.xlsx")
 	if err != nil {

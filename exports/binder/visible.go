@@ -16,7 +16,7 @@ const maxChars = 32_767
 // visible makes characters that a workbook can not hold, or a reader could not see, visible instead of losing them: control
 // characters as their pictures (U+2400 on), and others that hide or turn text around by number. A line feed stays: a cell may have lines.
 func visible(s string) string {
-	if !strings.ContainsFunc(s, hidden) {
+	if ordinary(s) || !strings.ContainsFunc(s, hidden) {
 		return s
 	}
 	var b strings.Builder
@@ -33,6 +33,16 @@ func visible(s string) string {
 		}
 	}
 	return b.String()
+}
+
+// ordinary says whether a text is of printable ASCII: nearly all are, and there are millions.
+func ordinary(s string) bool {
+	for i := range len(s) {
+		if c := s[i]; c < 0x20 || c >= 0x7f {
+			return false
+		}
+	}
+	return true
 }
 
 func hidden(r rune) bool {

@@ -53,7 +53,7 @@ func writeAs(ctx context.Context, w io.Writer, in Input, progress func(done, all
 		change(b)
 	}
 	defer func() {
-		if e := b.f.Close(); err == nil && e != nil {
+		if e := b.close(); err == nil && e != nil {
 			err = fmt.Errorf("clearing up after the binder: %w", e)
 		}
 	}()
@@ -63,7 +63,7 @@ func writeAs(ctx context.Context, w io.Writer, in Input, progress func(done, all
 		b.all += 2 * len(refs)
 	}
 	b.all += sel.happened.len()
-	b.all *= 2 // writing rows, then packing them
+	b.all = 2*b.all + 1 // writing rows, and packing them
 	if err := b.sheets(ctx, sel); err != nil {
 		return nil, err
 	}
