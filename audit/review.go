@@ -155,7 +155,7 @@ func (b *Batch) findings(at records.Instant) []Finding {
 func (v *review) own(st *state.State) []Finding {
 	n := 0
 	for pos := v.From; pos <= v.To && pos < v.rec.Position; pos++ {
-		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.By == v.rec.By {
+		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.By == v.rec.By && !slices.Contains(v.except, pos) {
 			n++
 		}
 	}

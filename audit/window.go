@@ -99,7 +99,7 @@ func (x *expander) byRule(w *plan.When) {
 
 func (x *expander) byShift(w *plan.When) {
 	first, last := x.days(1)
-	for day := first; day <= last; day++ {
+	for day := max(first, x.plan.Plant.Since); day <= last; day++ { // there was no night shift before the plant's first day
 		for _, s := range x.plan.Shifts {
 			end := plan.DayTime{Clock: s.To}
 			if s.To <= s.From {

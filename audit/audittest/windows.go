@@ -58,6 +58,9 @@ func (j *journal) windows(d duty, until records.Instant) (list []*window) {
 				}
 			case row.EachShift:
 				for day := first; day <= last; day++ {
+					if day < s.plan.Plant.Since {
+						continue // there was no shift before the plant's first day
+					}
 					for _, shift := range s.plan.Shifts {
 						end := plan.DayTime{Clock: shift.To}
 						if shift.To <= shift.From {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"testing"
@@ -15,12 +16,14 @@ import (
 	"grainward/records/ledger"
 	"grainward/records/memory"
 	"grainward/records/plan"
+	"grainward/records/sqlite"
 	"grainward/records/state"
 )
 
 // The last moments of several plants: an ordinary working morning, and ones near clock changes, holidays and midnight.
 var moments = []string{
-	"2026-11-25T10:30:00-05:00", "2026-03-08T03:30:00-04:00", "2025-11-02T01:20:00-04:00", "2027-01-01T00:00:00-05:00", "2026-07-05T22:45:00-04:00", "2028-02-29T12:00:00-05:00",
+	"2026-11-25T10:30:00-05:00", "2026-03-08T03:30:00-04:00", "2025-11-02T01:20:00-04:00", "2028-01-01T00:00:00-05:00",
+	"2027-09-12T09:02:40-04:00", // the newcomer starts on the day of the yearly safety training
 }
 
 func instant(t testing.TB, text string) records.Instant {
@@ -72,6 +75,60 @@ func written(t testing.TB, p *demoplant.Plant, store records.Store) *book.Book {
 		t.Fatal(err)
 	}
 	return b
+}
+
+// Write leaves in a store what admitting everything to it would have left.
+func TestWriteKeepsWhatTheBookWrote(t *testing.T) {
+	until := instant(t, moments[0])
+	signer, verifier, err := ledger.GenerateKey(nil, "saltmarrow.example")
+	if err != nil {
+		t.Fatal(err)
+	}
+	store, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "plant.db"), sqlite.Write)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := demoplant.Write(t.Context(), store, "saltmarrow.example", signer, 1, until)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := book.Open(t.Context(), store, book.Options{Origin: "saltmarrow.example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	var rows []string
+	if err := b.Rows(t.Context(), 0, func(_ records.Position, row records.Row) error { rows = append(rows, string(row.Bytes)); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(rows, lines(t, p)) {
+		t.Error("the rows are not the plant's entries")
+	}
+	heads, last := 0, records.Position(0)
+	err = store.Checkpoints(t.Context(), func(size records.Position, signed []byte) error {
+		heads, last = heads+1, size
+		c, err := ledger.Open(signed, verifier)
+		if err == nil && records.Position(c.Size) != size {
+			err = fmt.Errorf("the head stored at size %d says %d", size, c.Size)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last != b.View().Head.Size || heads < 50 {
+		t.Errorf("%d signed heads, the last at %d of %d entries; want about one a week and one at the end", heads, last, b.View().Head.Size)
+	}
+	for _, r := range b.View().State.Kind(records.KindDocument).All() {
+		f := r.Fact.(*records.Document).File
+		if data, err := b.Blob(t.Context(), f.SHA256); err != nil || int64(len(data)) != f.Size {
+			t.Errorf("%s: %d bytes on file, want %d: %v", f.Name, len(data), f.Size, err)
+		}
+	}
 }
 
 // lines are the plant's entries as the bytes a journal would keep.
@@ -291,5 +348,26 @@ func BenchmarkNew(b *testing.B) {
 	until := instant(b, moments[0])
 	for b.Loop() {
 		simulate(b, 1, until)
+	}
+}
+
+// BenchmarkWrite is the whole of it into a SQLite file.
+func BenchmarkWrite(b *testing.B) {
+	until := instant(b, moments[0])
+	signer, _, err := ledger.GenerateKey(nil, "saltmarrow.example")
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		store, err := sqlite.Open(b.Context(), filepath.Join(b.TempDir(), "plant.db"), sqlite.Write)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := demoplant.Write(b.Context(), store, "saltmarrow.example", signer, 1, until); err != nil {
+			b.Fatal(err)
+		}
+		if err := store.Close(); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

@@ -11,7 +11,7 @@
 //
 // # Reading order
 //
-//	plant.go     the plant as the caller sees it, and how its records are handed over
+//	plant.go     the plant as the caller sees it, and how its records are handed over; write.go fills a store with them
 //	grain.go     batches from steep to kiln: what sets the pace of everything
 //	duties.go    what the plan asks for on each day, and when somebody gets round to it
 //	roster.go    who is there

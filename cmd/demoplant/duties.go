@@ -1,6 +1,7 @@
 package demoplant
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -75,8 +76,8 @@ func (s *sim) byShift(v version, to records.Instant, t *plan.Task, station recor
 			if j.due < v.from || j.due >= to || s.excused(&j) {
 				continue
 			}
-			j.at = between(s.rand("shift", t.Code, j.opens), j.opens.Add(time.Minute), j.opens.Add(25*time.Minute), 0, 1)
-			j.at = max(j.at, v.from.Add(3*time.Minute)) // on the first morning the plan came up on the wall after five
+			begin := max(j.opens, s.versions[0].from) // on the first morning the plan came up on the wall after five
+			j.at = between(s.rand("shift", t.Code, j.opens), begin.Add(time.Minute), begin.Add(25*time.Minute), 0, 1)
 			s.jobs = append(s.jobs, j)
 		}
 	}
@@ -124,10 +125,14 @@ func (s *sim) getRound(j *job, d calendar.Date) records.Instant {
 	return between(r, max(from, j.opens), min(to, j.due), 0, 0.95)
 }
 
-// routine puts a job on the list, with what the calendar's work brings with it.
+// routine puts a job of the calendar on the list, with what it brings along.
 func (s *sim) routine(j *job) {
 	if s.planAt(j.at).Task(j.task).Family == plan.TrainingLog {
 		j.trainees = s.everybody(j.at)
+	}
+	if j.task == "silo-temperature" { // grain outdoors follows the year: coldest in February
+		_, month, _ := s.day(j.at).Civil()
+		j.reads = map[records.AskCode]float64{"warmest": 56 - 14*math.Cos(2*math.Pi*float64(month-2)/12)}
 	}
 	s.jobs = append(s.jobs, *j)
 }

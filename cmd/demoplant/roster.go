@@ -86,11 +86,11 @@ func (s *sim) beside(at records.Instant, by records.PersonCode) records.PersonCo
 	return lead
 }
 
-// everybody is the crew on the list of people on a day.
+// everybody is the crew who sit in the yearly trainings; somebody new has their own first.
 func (s *sim) everybody(at records.Instant) (who []records.PersonCode) {
 	p := s.planAt(at)
 	for i := range p.People {
-		if p.People[i].Role == "crew" && p.People[i].AtWork(p.Day(at)) {
+		if c := p.People[i].Code; p.People[i].Role == "crew" && p.People[i].AtWork(p.Day(at)) && (c != newcomer || p.Day(at) > s.dates.trained) {
 			who = append(who, p.People[i].Code)
 		}
 	}

@@ -71,11 +71,18 @@ func (s *sim) id(at records.Instant, n int) (id records.EntryID) {
 
 // device is the tablet nearest to the work.
 func device(f records.Fact) records.DeviceCode {
-	so, ok := f.(*records.Signoff)
-	if !ok {
-		return "office-desk"
+	station := records.StationCode("office")
+	switch f := f.(type) {
+	case *records.Signoff:
+		station = f.Station
+	case *records.Deviation:
+		station = f.Station
+	case *records.Correct:
+		if f.With != nil {
+			return device(f.With.Fact)
+		}
 	}
-	switch so.Station {
+	switch station {
 	case "floor-1", "floor-2", "floor-3", "entrance", "steep-1", "steep-2":
 		return "tablet-floor"
 	case "kiln", "bench":

@@ -64,7 +64,8 @@ func slips(s *sim) []*slip {
 			s.sign(j, nil)
 			j.at = j.at.Add(95 * time.Second)
 			twice := s.sign(j, nil)
-			s.add(j.at.Add(6*time.Minute), j.by, records.Performed, &records.Correct{Target: twice.entry.ID, Reason: "Signed twice", Withdraw: true})
+			back := s.add(j.at.Add(6*time.Minute), j.by, records.Performed, &records.Correct{Target: twice.entry.ID, Reason: "Signed twice", Withdraw: true})
+			back.entry.Device = twice.entry.Device
 			s.note("A sign-off sent twice, one withdrawn", j.at, twice.entry.ID)
 		}},
 		{task: "bed-temperature", from: d(105), when: evening, do: func(j *job) {

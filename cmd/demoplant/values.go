@@ -25,7 +25,7 @@ type reading struct {
 var readings = map[string]reading{
 	"receiving-check/moisture":        {12.1, 0.4, 1},
 	"pit-grate/opening":               {2.25, 0.04, 2},
-	"silo-temperature/warmest":        {61, 5, 0},
+	"silo-temperature/warmest":        {58, 2.5, 0},
 	"footwear-wash/pairs":             {9, 1, 0},
 	"steep-in/mass":                   {10, 0, 1},
 	"steep-in/water-temperature":      {54, 1.5, 1},

@@ -19,7 +19,7 @@ func (c *checkpointCommand) Run(ctx context.Context, w *world) error {
 		return err
 	}
 	defer store.Close()
-	_, signed, err := newestCheckpoint(ctx, store)
+	signed, err := newestCheckpoint(ctx, store)
 	if err != nil {
 		return err
 	}

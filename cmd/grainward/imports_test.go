@@ -25,7 +25,7 @@ var mayImport = map[string]struct {
 	"records/ledger":          {nil, []string{"golang.org/x/mod"}, "hashing and proofs know bytes, not records"},
 	"records/calendar":        {nil, nil, "dates and rules know no plan and no clock"},
 	"records":                 {[]string{"records/ledger", "records/calendar"}, []string{"github.com/go-json-experiment/json", "github.com/go-playground/validator/v10", "github.com/google/uuid"}, "the vocabulary knows no database, no HTTP, no time of day"},
-	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10"}, "the plan knows no entries"},
+	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
@@ -37,12 +37,12 @@ var mayImport = map[string]struct {
 	"audit":                   {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "judgement knows no storage, no clock, no looks"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
-	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "audit", "exports"}, []string{"github.com/xuri/excelize/v2"}, "an outward form knows no HTTP and makes no judgement"},
+	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "audit", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement"},
 	"server/auth":             {[]string{"records"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/pages":            {nil, nil, "a page shows only what it was handed"},
 	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "server/auth", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp"}, "the only room with fiber; no SQL, no arithmetic"},
-	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "audit", "exports", "exports/binder", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term"}, "wiring: it may see everything and decides nothing"},
+	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "audit", "exports", "exports/binder", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"

@@ -9,7 +9,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -68,14 +67,7 @@ func TestKilled(t *testing.T) {
 	seed := rand.Uint64()
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 0))
-	dir := plantDir(filepath.Join(t.TempDir(), "plant"))
-	if err := startPlant(t.Context(), dir, "Brackwater Mill", []byte(smallPlan)); err != nil {
-		t.Fatal(err)
-	}
-	quiet := &world{in: strings.NewReader(""), out: io.Discard, err: os.Stderr, now: time.Now}
-	if code := Run(t.Context(), []string{"plan", "adopt", "--dir", string(dir), "--by", "nora"}, quiet); code != 0 {
-		t.Fatalf("adopting the plan: exit code %d", code)
-	}
+	dir := adoptedPlant(t)
 	acknowledged, busy := map[records.EntryID]bool{}, 0
 	for round := range rounds {
 		before := len(acknowledged)
@@ -137,7 +129,7 @@ func killAppender(t *testing.T, dir plantDir, r *rand.Rand, acknowledged map[rec
 
 func checkAcknowledged(t *testing.T, dir plantDir, acknowledged map[records.EntryID]bool) {
 	t.Helper()
-	w := &world{in: strings.NewReader(""), out: io.Discard, err: os.Stderr, now: time.Now}
+	w := quietWorld(io.Discard, os.Stderr)
 	store, err := dir.openStore(t.Context(), sqlite.Read)
 	if err != nil {
 		t.Fatal(err)

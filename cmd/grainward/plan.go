@@ -93,13 +93,12 @@ func readPlan(path string) (text []byte, p *plan.Plan, err error) {
 }
 
 func plural(n int, word string) string {
-	switch {
-	case n == 1:
+	if n == 1 {
 		return "1 " + word
-	case word == "person":
-		return fmt.Sprintf("%d people", n)
-	case word == "entry":
-		return fmt.Sprintf("%d entries", n)
 	}
-	return fmt.Sprintf("%d %ss", n, word)
+	many, irregular := map[string]string{"person": "people", "entry": "entries", "leaf hash": "leaf hashes"}[word]
+	if !irregular {
+		many = word + "s"
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

@@ -23,3 +23,12 @@ func (w *world) bar(doing string) func(done, all records.Position) {
 		_ = bar.Set64(int64(min(done, all)))
 	}
 }
+
+// steps is bar for work counted in ints.
+func (w *world) steps(doing string) func(done, all int) {
+	bar := w.bar(doing)
+	if bar == nil {
+		return nil
+	}
+	return func(done, all int) { bar(records.Position(done), records.Position(all)) }
+}

@@ -8,7 +8,6 @@ import (
 	"grainward/records"
 	"grainward/records/book"
 	"grainward/records/ledger"
-	"grainward/records/sqlite"
 )
 
 type proveCommand struct {
@@ -23,29 +22,20 @@ func (*proveCommand) Help() string {
 }
 
 func (c *proveCommand) Run(ctx context.Context, w *world) error {
-	key, err := c.Dir.verifier()
-	if err != nil {
-		return err
-	}
-	store, err := c.Dir.openStore(ctx, sqlite.Read)
-	if err != nil {
-		return err
-	}
-	defer store.Close() // again after the book: closing twice is allowed
-	at, signed, err := newestCheckpoint(ctx, store)
-	if err != nil {
-		return err
-	}
-	b, err := book.Open(ctx, store, book.Options{Progress: w.bar("reading the journal")})
+	b, err := c.Dir.openSigned(ctx, w)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	pos, err := find(b, c.Entry)
+	head, err := b.head(ctx, b.View())
 	if err != nil {
 		return err
 	}
-	proof, err := b.Prove(pos, book.Head{Size: at, Checkpoint: signed})
+	pos, err := find(b.Book, c.Entry)
+	if err != nil {
+		return err
+	}
+	proof, err := b.Prove(pos, head)
 	if err != nil {
 		return err
 	}
@@ -53,7 +43,7 @@ func (c *proveCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	if _, err := ledger.CheckProof(proof, leaf, key); err != nil {
+	if _, err := ledger.CheckProof(proof, leaf, b.key); err != nil {
 		return &records.Error{Kind: records.Corrupt, What: "the journal does not agree with its own checkpoint", Do: "Run `grainward verify` to see what is not as it was written.", Err: err}
 	}
 	text := ledger.FormatProof(proof)
@@ -64,7 +54,7 @@ func (c *proveCommand) Run(ctx context.Context, w *world) error {
 	if err := writeNew(c.Out, text, 0o644); err != nil {
 		return err
 	}
-	w.say("%s proves that the entry at position %d is in the signed journal of %s.", c.Out, pos, plural(int(at), "entry"))
+	w.say("%s proves that the entry at position %d is in the signed journal of %s.", c.Out, pos, plural(int(head.Size), "entry"))
 	return nil
 }
 
@@ -82,16 +72,4 @@ func find(b *book.Book, text string) (records.Position, error) {
 		return 0, &records.Error{Kind: records.NotFound, What: fmt.Sprintf("no entry has the id %s", id)}
 	}
 	return pos, nil
-}
-
-// newestCheckpoint is the largest signed tree head stored.
-func newestCheckpoint(ctx context.Context, heads records.Heads) (size records.Position, signed []byte, err error) {
-	err = heads.Checkpoints(ctx, func(at records.Position, text []byte) error {
-		size, signed = at, text
-		return nil
-	})
-	if err == nil && signed == nil {
-		err = &records.Error{Kind: records.NotFound, What: "nothing has been signed yet: the journal is empty", Do: "Adopt a plan with `grainward plan adopt`."}
-	}
-	return size, signed, err
 }

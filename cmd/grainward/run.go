@@ -35,12 +35,15 @@ type commands struct {
 	Import     importCommand     `cmd:"" help:"Write down facts from a file, one a line: all of them or none."`
 	Export     exportCommand     `cmd:"" help:"Print entries as they are stored, one canonical JSON text a line."`
 	Findings   findingsCommand   `cmd:"" help:"What is missing, late, failed or overdue."`
+	Binder     binderCommand     `cmd:"" help:"Write the audit binder of a period: one workbook."`
 	Verify     verifyCommand     `cmd:"" help:"Recompute everything from the stored bytes and name what is not as it was written."`
 	Prove      proveCommand      `cmd:"" help:"Write a proof that one entry is in the signed journal."`
 	Checkpoint checkpointCommand `cmd:"" help:"Print the journal's newest signed tree head."`
 	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use."`
 	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
+	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
+	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`
 }
 

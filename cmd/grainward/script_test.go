@@ -23,6 +23,9 @@ func TestMain(m *testing.M) {
 		playAppender()
 		return
 	}
+	if os.Getenv(serverVariable) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){
 		"grainward": main,
 		"holder":    playHolder,

@@ -15,6 +15,7 @@ import (
 
 type verifyCommand struct {
 	plantFlag
+	Binder     string   `arg:"" optional:"" name:"BINDER.xlsx" help:"A binder to be held against the journal, as it was written or saved again by another program."`
 	Checkpoint []string `placeholder:"FILE" help:"A checkpoint or .tlog-proof file kept elsewhere, to be held against the journal; may be given several times."`
 	Vkey       string   `placeholder:"FILE" help:"The plant's public key as you were handed it; the one in DIR when left out."`
 	JSON       bool     `name:"json" help:"Print one JSON object."`
@@ -22,11 +23,13 @@ type verifyCommand struct {
 
 // Help is the long help of the command, and the documentation of its JSON.
 func (*verifyCommand) Help() string {
-	return `Reads only, and trusts nothing that it did not compute itself. Whoever holds the private key could rewrite the whole journal: a checkpoint kept elsewhere shows that, so keep some, and give them with --checkpoint.
+	return `With BINDER.xlsx, every cell of a binder is compared with a binder made anew from the journal's entries of that day.
+
+Reads only, and trusts nothing that it did not compute itself. Whoever holds the private key could rewrite the whole journal: a checkpoint kept elsewhere shows that, so keep some, and give them with --checkpoint.
 
 The exit code is 0 when everything is as it was written and signed, and 3 when not.
 
-With --json, one object: "format": 1; "ok"; "report", with "entries": rows read; "root": the tree head they come to, base64; "signed": so many rows are covered by a checkpoint that is signed and agrees; "checkpoints": so many agree; "unchecked": so many lie past a missing row; "files": documents and photos whose hash agrees; "faults", in order of position, each with "position" and "to" (-1 when it is about no row), "kind" (missing, altered, malformed, repeated, rewritten, removed, unsigned, signature, file) and "sentence"; "more": faults beyond those listed.`
+With --json, one object: "format": 1; "ok"; "report", with "entries": rows read; "root": the tree head they come to, base64; "signed": so many rows are covered by a checkpoint that is signed and agrees; "checkpoints": so many agree; "unchecked": so many lie past a missing row; "files": documents and photos whose hash agrees; "faults", in order of position, each with "position" and "to" (-1 when it is about no row), "kind" (missing, altered, malformed, repeated, rewritten, removed, unsigned, signature, file) and "sentence"; "more": faults beyond those listed. When a binder was given and the journal is as it was written, also "binder", with "entries": how many the journal held when it was made; "at": its moment; "leaves" and "cells": how many were compared; "same": whether it is byte for byte what the journal gives; "faults", each with "sheet", "cell", what it "says" and what it "should"; "more".`
 }
 
 func (c *verifyCommand) Run(ctx context.Context, w *world) error {
@@ -47,19 +50,32 @@ func (c *verifyCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
+	ok, result := report.OK(), verifyJSON{Format: 1, Report: report}
+	if c.Binder != "" && ok {
+		if result.Binder, err = checkBinder(ctx, c.Binder, store, key); err != nil {
+			return err
+		}
+		ok = len(result.Binder.Faults) == 0
+	}
 	if c.JSON {
-		err = w.writeJSON(struct {
-			Format int           `json:"format"`
-			OK     bool          `json:"ok"`
-			Report verify.Report `json:"report"`
-		}{1, report.OK(), report})
+		result.OK = ok
+		err = w.writeJSON(result)
 	} else {
 		printReport(w, c.Dir.journal(), &report)
+		c.printBinder(w, result.Binder)
 	}
-	if err == nil && !report.OK() {
+	if err == nil && !ok {
 		err = faulty
 	}
 	return err
+}
+
+// verifyJSON is the outer object; its members are documented in Help and stay.
+type verifyJSON struct {
+	Format int           `json:"format"`
+	OK     bool          `json:"ok"`
+	Report verify.Report `json:"report"`
+	Binder *binderJSON   `json:"binder,omitempty"`
 }
 
 func (c *verifyCommand) key() (string, error) {

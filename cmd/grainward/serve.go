@@ -1,0 +1,68 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+
+	"grainward/audit"
+	"grainward/exports/binder"
+	"grainward/records/book"
+	"grainward/records/calendar"
+	"grainward/records/sqlite"
+	"grainward/server"
+	"grainward/server/auth"
+)
+
+type serveCommand struct {
+	plantFlag
+	Listen string `default:"127.0.0.1:8417" placeholder:"HOST:PORT" help:"Where to answer; on this machine only. Port 0 takes a free one."`
+}
+
+// Help is the long help of the command.
+func (*serveCommand) Help() string {
+	return `Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.`
+}
+
+func (c *serveCommand) Run(ctx context.Context, w *world) error {
+	if err := server.CheckListen(c.Listen); err != nil {
+		return err
+	}
+	return serve(ctx, w, c.Dir, c.Listen, func(url string) {
+		w.say("Serving %s at %s. Press Ctrl-C to stop.", c.Dir, url)
+	})
+}
+
+// serve answers browsers until ctx ends.
+func serve(ctx context.Context, w *world, d plantDir, listen string, ready func(url string)) (err error) {
+	key, err := d.verifier()
+	if err != nil {
+		return err
+	}
+	b, err := d.openBook(ctx, w, sqlite.Write)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, people.Close()) }()
+	s := server.New(server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
+		MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)})
+	return s.Run(ctx, listen, ready)
+}
+
+// binderMaker makes binders of the journal as it is when asked.
+func binderMaker(w *world, b *book.Book, key string) server.BinderMaker {
+	return func(ctx context.Context, out io.Writer, from, to calendar.Date, madeBy string, progress func(done, all int)) error {
+		view := b.View()
+		in, err := binderInput(audit.At(view.State, w.instant()), view.Head, key, madeBy, b.Leaf)
+		if err != nil {
+			return err
+		}
+		in.From, in.To = from, to
+		return binder.Write(ctx, out, in, progress)
+	}
+}

@@ -1,0 +1,217 @@
+package server
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"mime/multipart"
+	"net/http"
+	"net/url"
+	"os"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"grainward/records"
+	"grainward/server/pages"
+)
+
+const cookieName = "grainward"
+
+// adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
+func (s *Server) adapt(rt *route) fiber.Handler {
+	return func(c *fiber.Ctx) error {
+		start := time.Now()
+		r, err := s.read(c, rt)
+		ctx, cancel := context.WithTimeout(context.Background(), askedTime)
+		defer cancel()
+		r.ctx = ctx
+		var out reply
+		if err == nil {
+			out, err = s.handle(rt, r)
+		}
+		if err != nil {
+			out = s.problem(rt, r, err)
+		}
+		status, err := s.write(c, rt, r, out)
+		if err != nil { // the page itself could not be drawn
+			s.Log.Error("page", "request", r.id, "err", err)
+			if status, err = s.write(c, rt, r, s.problem(rt, r, err)); err != nil {
+				return err
+			}
+		}
+		s.Log.Info("asked", "request", r.id, "method", r.method, "route", rt.Path, "status", status, "took", time.Since(start).Round(time.Microsecond))
+		return nil
+	}
+}
+
+// read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
+func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
+	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
+		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en"}
+	if r.method == "HEAD" {
+		r.method = "GET"
+	}
+	for name, value := range c.AllParams() {
+		if plain, err := url.PathUnescape(value); err == nil {
+			value = plain
+		}
+		r.params[strings.Clone(name)] = strings.Clone(value)
+	}
+	c.Context().QueryArgs().VisitAll(func(k, v []byte) { r.query.Add(string(k), string(v)) })
+	if err := s.fromHere(c); err != nil {
+		return r, err
+	}
+	if r.method != "POST" {
+		return r, nil
+	}
+	if !rt.Uploads && len(c.Body()) > formMost {
+		return r, errTooLarge
+	}
+	return r, readForm(c, rt, r)
+}
+
+func readForm(c *fiber.Ctx, rt *route, r *request) error {
+	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
+		if len(c.Body()) > formMost {
+			return errTooLarge
+		}
+		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
+		return nil
+	}
+	if !rt.Uploads {
+		return &records.Error{Kind: records.Invalid, What: "this form takes no files"}
+	}
+	form, err := c.MultipartForm()
+	if err != nil {
+		return &records.Error{Kind: records.Invalid, What: "the form that was sent can not be read", Do: "Load the page again and send it once more.", Err: err}
+	}
+	for name, values := range form.Value {
+		for _, v := range values {
+			r.form.Add(strings.Clone(name), strings.Clone(v))
+		}
+	}
+	for name, files := range form.File {
+		if len(files) == 0 || files[0].Size == 0 {
+			continue // a file field left alone is sent empty
+		}
+		if r.files[strings.Clone(name)], err = readFile(files[0]); err != nil {
+			return fmt.Errorf("reading a file that was sent: %w", err)
+		}
+	}
+	return nil
+}
+
+func readFile(h *multipart.FileHeader) ([]byte, error) {
+	f, err := h.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, records.MaxBlob+1))
+}
+
+// handle finds out who is asking, whether they may, and answers.
+func (s *Server) handle(rt *route, r *request) (out reply, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			s.Log.Error("panic", "request", r.id, "route", rt.Path, "at", string(debug.Stack()))
+			err = errors.New("a fault of the program")
+		}
+	}()
+	if err := s.identify(r); err != nil {
+		return reply{}, err
+	}
+	if s.seen != nil {
+		s.seen(r)
+	}
+	return s.allow(rt, r)
+}
+
+// write sends a reply. The status is what was sent.
+func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, error) {
+	status := out.status
+	if status == 0 {
+		status = http.StatusOK
+	}
+	c.Set("X-Request-Id", r.id)
+	setSafety(c)
+	if out.token != nil {
+		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
+	}
+	if out.keep {
+		c.Set("Cache-Control", "private, max-age=31536000, immutable")
+	} else {
+		c.Set("Cache-Control", "no-store")
+	}
+	switch {
+	case out.redirect != "":
+		c.Set("Location", out.redirect)
+		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
+	case out.json != nil:
+		b, err := json.Marshal(out.json)
+		if err != nil {
+			return 0, fmt.Errorf("writing JSON: %w", err)
+		}
+		media := "application/json"
+		if status >= 400 {
+			media = "application/problem+json"
+		}
+		return status, send(c, status, media, "", b)
+	case out.file != "":
+		f, err := os.Open(out.file)
+		if err != nil {
+			return 0, fmt.Errorf("opening what is to be sent: %w", err)
+		}
+		info, err := f.Stat()
+		if err != nil {
+			return 0, errors.Join(err, f.Close())
+		}
+		c.Set("Content-Type", out.media)
+		c.Set("Content-Disposition", `attachment; filename="`+out.name+`"`)
+		return status, c.Status(status).SendStream(f, int(info.Size())) // the framework closes it
+	case out.data != nil:
+		return status, send(c, status, out.media, out.name, out.data)
+	}
+	var b strings.Builder
+	if err := pages.Render(&b, out.page); err != nil {
+		return 0, err
+	}
+	return status, send(c, status, "text/html; charset=utf-8", "", []byte(b.String()))
+}
+
+func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
+	c.Set("Content-Type", media)
+	if name != "" {
+		c.Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	}
+	return c.Status(status).Send(body)
+}
+
+// refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
+func (s *Server) refused(c *fiber.Ctx, err error) error {
+	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), lang: "en"}
+	var own *fiber.Error
+	if errors.As(err, &own) && own.Code == http.StatusRequestEntityTooLarge {
+		err = errTooLarge
+	}
+	rt := &route{Path: "*"}
+	_, err = s.write(c, rt, r, s.problem(rt, r, err))
+	s.Log.Warn("refused", slog.String("request", r.id))
+	return err
+}
+
+func newRequestID() string {
+	var b [8]byte
+	_, _ = rand.Read(b[:]) // never fails, by its documentation
+	return hex.EncodeToString(b[:])
+}
+
+func shortHex(b []byte) string { return hex.EncodeToString(b)[:12] }

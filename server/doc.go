@@ -1,0 +1,19 @@
+// Package server answers browsers: requests in, pages and JSON out.
+//
+// Every route is a row of the table in routes.go: method, path, the least role that may use it, who answers, and what it is
+// for. A handler takes a request of our own and gives back a reply or an error; it never sees the web framework. Only
+// adapter.go does: it copies everything out of the framework's context before the handler runs, because that context
+// is used again for the next request as soon as the handler returns, and what a handler keeps (an entry on its way
+// into the journal) must not change under it. TestRequestsSurvive holds it to that.
+//
+// Kinds of errors become statuses in one place, errors.go. A page is drawn into memory whole before its first byte is
+// sent, so that a fault is a page of its own and never half of one.
+//
+// It does no arithmetic of judgement and no SQL: what is due and what passes is asked of audit, what is written is
+// handed to records/book, who is asking is asked of server/auth and the plan.
+//
+// # Where it listens
+//
+// Plain HTTP is answered on the machine's own loopback addresses only, and only for their names, so that neither the
+// network nor a page somebody visits (by way of a name that points here) reaches it.
+package server

@@ -1,0 +1,36 @@
+package server
+
+import (
+	"sync"
+
+	"grainward/audit"
+	"grainward/records"
+	"grainward/records/book"
+)
+
+// fresh is how long a report of the present is good for while nothing is written, in milliseconds.
+const fresh = 3000
+
+// judge shares one auditor among requests: a report of the present is made at most once for each version of the
+// journal and each few seconds, however many ask.
+type judge struct {
+	mu      sync.Mutex
+	auditor audit.Auditor
+	last    *audit.Report
+	made    int // how many reports, for tests
+}
+
+// report is what the records show now. The view is taken under the lock, so the auditor only ever sees the journal grow.
+func (j *judge) report(b *book.Book, now func() records.Instant) *audit.Report {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	st, at := b.View().State, now()
+	if j.last != nil && j.last.State.Version() == st.Version() && at >= j.last.At && at-j.last.At < fresh {
+		return j.last
+	}
+	j.last = j.auditor.At(st, at)
+	j.made++
+	return j.last
+}
+
+func (s *Server) report() *audit.Report { return s.judge.report(s.Book, s.Now) }

@@ -1,0 +1,92 @@
+package server
+
+import (
+	"context"
+	"net/url"
+	"strconv"
+
+	"grainward/records"
+	"grainward/records/book"
+	"grainward/records/plan"
+	"grainward/server/pages"
+)
+
+// request is what was asked, in memory of our own.
+type request struct {
+	ctx          context.Context
+	id           string
+	method, path string
+	params       map[string]string
+	query, form  url.Values
+	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
+	token        string
+	language     string // Accept-Language
+	now          records.Instant
+
+	view  *book.View
+	plan  *plan.Plan   // in force now; nil when none is
+	who   *plan.Person // nil when nobody is signed in
+	role  role
+	ended records.PersonCode // whose sign-in has run out
+	lang  string
+}
+
+// reply is what is answered: one of page, json, redirect, data and file.
+type reply struct {
+	status   int // 200 when 0
+	page     pages.Page
+	json     any
+	redirect string
+	data     []byte
+	file     string // path of a file to send
+	media    string // of data and file
+	name     string // under which a browser keeps it
+	keep     bool   // it never changes under its address
+	token    *string
+}
+
+func page(p pages.Page) (reply, error) { return reply{page: p}, nil }
+
+// again is a form that comes back.
+func again(p pages.Page) (reply, error) { return reply{status: 422, page: p}, nil }
+
+func redirect(to string) (reply, error) { return reply{redirect: to}, nil }
+
+// position reads the position in the address.
+func (r *request) position() (records.Position, error) {
+	n, err := strconv.ParseInt(r.params["position"], 10, 64)
+	if err != nil || n < 0 || records.Position(n) >= r.view.State.Size() {
+		return 0, notFound()
+	}
+	return records.Position(n), nil
+}
+
+func (r *request) say(key string, args ...any) string { return pages.Text(r.lang, key, args...) }
+
+// frame is what goes around a page.
+func (s *Server) frame(r *request, title, here string) pages.Frame {
+	f := pages.Frame{Lang: r.lang, Title: title, Here: here, Version: s.Version, Crew: r.role >= crew, Lead: r.role >= lead}
+	if r.plan != nil {
+		f.Plant = r.plan.Plant.Name
+	}
+	if r.view != nil {
+		f.Size, f.Root = int64(r.view.Head.Size), shortHex(r.view.Head.Root[:])
+	}
+	if r.who != nil {
+		f.Person = r.who.Name
+	} else if r.method == "GET" {
+		q := url.Values{"lang": {otherLanguage(r.lang)}}
+		if next := r.query.Get("next"); next != "" {
+			q.Set("next", next)
+		}
+		f.Other = (&url.URL{Path: r.path, RawQuery: q.Encode()}).String()
+	}
+	return f
+}
+
+func otherLanguage(lang string) string {
+	if lang == "es" {
+		return "en"
+	}
+	return "es"
+}

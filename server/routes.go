@@ -1,0 +1,75 @@
+package server
+
+// role is how much somebody may do. Each may do what those before it may.
+type role int
+
+const (
+	nobody  role = iota // signed in or not
+	visitor             // signed in
+	crew
+	lead
+)
+
+var roleWords = [...]string{nobody: "", visitor: "visitor", crew: "crew", lead: "lead"}
+
+func (r role) String() string { return roleWords[r] }
+
+// roleOf reads a role of the plan.
+func roleOf(word string) role {
+	switch word {
+	case "lead":
+		return lead
+	case "crew":
+		return crew
+	}
+	return visitor
+}
+
+// route is one row of the table.
+type route struct {
+	Method, Path string
+	Least        role
+	Handle       func(*Server, *request) (reply, error)
+	Says         string
+	JSON         bool // it answers with JSON, its errors too
+	Uploads      bool // pictures may come with it
+	Holds        bool // what was typed is kept when the sign-in has ended
+}
+
+// routes is every route there is.
+func routes() []route {
+	return []route{
+		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
+		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
+		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
+		{Method: "POST", Path: "/sign-out", Least: nobody, Handle: (*Server).signOut, Says: "sign out"},
+		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
+
+		{Method: "GET", Path: "/today", Least: visitor, Handle: (*Server).today, Says: "today's work of the plant"},
+		{Method: "GET", Path: "/station/:station", Least: visitor, Handle: (*Server).today, Says: "today's work of one station"},
+		{Method: "GET", Path: "/sign/:task/:station", Least: crew, Handle: (*Server).signForm, Says: "the form to sign one off"},
+		{Method: "POST", Path: "/sign/:task/:station", Least: crew, Handle: (*Server).sign, Says: "sign one off", Uploads: true, Holds: true},
+		{Method: "GET", Path: "/receipt/:position", Least: crew, Handle: (*Server).receipt, Says: "it is written down, and what is next"},
+
+		{Method: "GET", Path: "/entry/:position", Least: crew, Handle: (*Server).entry, Says: "one entry, as it counts and as first written"},
+		{Method: "GET", Path: "/photo/:key", Least: crew, Handle: (*Server).photo, Says: "a photo or document of an entry"},
+		{Method: "GET", Path: "/correct/:position", Least: crew, Handle: (*Server).correctForm, Says: "the form to correct a sign-off"},
+		{Method: "POST", Path: "/correct/:position", Least: crew, Handle: (*Server).correct, Says: "correct a sign-off", Uploads: true, Holds: true},
+		{Method: "GET", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdrawForm, Says: "the form to take an entry back"},
+		{Method: "POST", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdraw, Says: "take an entry back", Holds: true},
+
+		{Method: "GET", Path: "/findings", Least: crew, Handle: (*Server).findings, Says: "what the records show"},
+		{Method: "GET", Path: "/answer", Least: lead, Handle: (*Server).answerForm, Says: "the form to answer a finding"},
+		{Method: "POST", Path: "/answer", Least: lead, Handle: (*Server).answer, Says: "answer a finding", Holds: true},
+		{Method: "GET", Path: "/binder", Least: lead, Handle: (*Server).binderForm, Says: "the form to make a binder"},
+		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
+		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
+		{Method: "GET", Path: "/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
+		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
+		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
+
+		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
+		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
+		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
+	}
+}

@@ -1,0 +1,65 @@
+package server
+
+import (
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"grainward/server/auth"
+)
+
+// safety are the headers of every answer. There is no inline script or style anywhere, so none is allowed; nothing is
+// fetched from elsewhere, and no page may be put into a frame.
+var safety = map[string]string{
+	"Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+	"X-Content-Type-Options":  "nosniff",
+	"X-Frame-Options":         "DENY",
+	// not no-referrer: browsers then send "Origin: null" with our own forms, which is what a stranger's would say
+	"Referrer-Policy":              "same-origin",
+	"Cross-Origin-Opener-Policy":   "same-origin",
+	"Cross-Origin-Resource-Policy": "same-origin",
+	"Permissions-Policy":           "geolocation=(), microphone=(), camera=()",
+}
+
+func setSafety(c *fiber.Ctx) {
+	for name, value := range safety {
+		c.Set(name, value)
+	}
+}
+
+// fromHere refuses what another site's page sent. The rules are those of net/http's CrossOriginProtection (Sec-Fetch-Site,
+// else Origin against Host); beside it only the machine's own names are answered, so that a name of somebody else's that was
+// made to point here counts as another site.
+func (s *Server) fromHere(c *fiber.Ctx) error {
+	host := strings.Clone(string(c.Request().Host()))
+	name, _, err := net.SplitHostPort(host)
+	if err != nil {
+		name = strings.Trim(host, "[]")
+	}
+	if !loopback(name) {
+		return errCrossSite
+	}
+	asked := &http.Request{Method: strings.Clone(c.Method()), Host: host, URL: &url.URL{Path: strings.Clone(c.Path())}, Header: http.Header{}}
+	for _, h := range []string{"Origin", "Sec-Fetch-Site"} {
+		if v := c.Get(h); v != "" {
+			asked.Header.Set(h, strings.Clone(v))
+		}
+	}
+	if s.cross.Check(asked) != nil {
+		return errCrossSite
+	}
+	return nil
+}
+
+// cookie carries a token, or takes it away when it is empty.
+func (s *Server) cookie(token string) string {
+	c := http.Cookie{Name: cookieName, Value: token, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteStrictMode, MaxAge: int(auth.Absolute / time.Second)}
+	if token == "" {
+		c.MaxAge = -1
+	}
+	return c.String()
+}

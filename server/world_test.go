@@ -1,0 +1,226 @@
+package server
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"grainward/records"
+	"grainward/records/book"
+	"grainward/records/calendar"
+	"grainward/records/ledger"
+	"grainward/records/memory"
+	"grainward/records/plan"
+	"grainward/server/auth"
+)
+
+// world is a plant with a week behind it, and a server for it. It is Monday, 9 March 2026, half past seven in the morning.
+type world struct {
+	*testing.T
+	*Server
+	clock *clock
+	auth  *auth.Store
+	token [lead + 1]string // of one person for each role
+	first records.Position // the first sign-off, by hank
+}
+
+type clock struct {
+	sync.Mutex
+	at records.Instant
+}
+
+func (c *clock) now() records.Instant { c.Lock(); defer c.Unlock(); return c.at }
+func (c *clock) add(d time.Duration)  { c.Lock(); defer c.Unlock(); c.at = c.at.Add(d) }
+
+func at(text string) records.Instant {
+	i, err := records.ParseInstant(text)
+	if err != nil {
+		panic(err)
+	}
+	return i
+}
+
+// thePlan is the starter plan with a visitor and two tasks that ask for everything a task can ask for.
+func thePlan() string {
+	text := string(plan.Starter())
+	text = strings.Replace(text, "\npeople:\n", `
+people:
+  - {code: vera, name: Vera Quist, initials: VQ, role: visitor, languages: [en]}
+  - {code: gone, name: Gone Away, initials: GA, role: lead, languages: [en], until: 2026-03-01}
+`, 1)
+	return strings.Replace(text, "\ntasks:\n", `
+tasks:
+  - code: everything
+    title: {en: Everything a task can ask, es: Todo lo que una tarea puede pedir}
+    family: monitoring
+    stations: [bench]
+    agents: [ozone-water, potable-water]
+    second: true
+    asks:
+      - {code: cold, title: {en: Cold side, es: Lado frío}, type: number, unit: degF, limits: {min: -10, max: 40}}
+      - {code: clean, title: {en: Clean to the eye, es: Limpio a la vista}, type: yesno, right: "yes"}
+      - {code: colour, title: {en: Colour, es: Color}, type: choice, choices: [pale, amber], right: pale}
+      - {code: words, title: {en: In words, es: En palabras}, type: text}
+      - {code: picture, title: {en: A picture, es: Una foto}, type: photo, optional: true}
+    cautions:
+      - {text: {en: Mind the step., es: Cuidado con el escalón.}, source: "common practice, no source"}
+    clauses: [21 CFR 117.145]
+`, 1)
+}
+
+func newWorld(t *testing.T) *world {
+	t.Helper()
+	c := &clock{at: at("2026-03-02T05:00:00-05:00")}
+	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := book.Open(context.Background(), memory.New(), book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close() })
+	a, err := auth.Open(filepath.Join(t.TempDir(), "people.db"), auth.Options{Now: c.now, Params: auth.Params{Memory: 8, Time: 1, Threads: 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { a.Close() })
+	w := &world{T: t, clock: c, auth: a}
+	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
+	t.Cleanup(func() { w.binders.close() })
+	return w
+}
+
+// tinyBinder stands in for the real one, which is handed in by whoever wires the program together.
+func tinyBinder(ctx context.Context, out io.Writer, from, to calendar.Date, madeBy string, progress func(done, all int)) error {
+	progress(1, 2)
+	_, err := io.WriteString(out, "a binder of "+from.String()+" to "+to.String()+" made by "+madeBy)
+	progress(2, 2)
+	return err
+}
+
+func (w *world) adopt() {
+	w.Helper()
+	text := thePlan()
+	sum := sha256.Sum256([]byte(text))
+	w.write(records.Entry{By: "nora", Fact: &records.Adoption{Text: text, SHA256: hex.EncodeToString(sum[:])}})
+}
+
+// plant is a world with a plan, a week without work, two sign-offs, PINs and somebody signed in for each role.
+func plant(t *testing.T) *world {
+	t.Helper()
+	w := newWorld(t)
+	w.adopt()
+	w.clock.Lock()
+	w.clock.at = at("2026-03-09T07:30:00-04:00")
+	w.clock.Unlock()
+	yes := true
+	w.first = w.write(records.Entry{By: "hank", Fact: &records.Signoff{Task: "footwear-check", Station: "entrance", Outcome: records.Passed,
+		Answers: []records.Response{{Ask: "worn", Yes: &yes}, {Ask: "clean", Yes: &yes}}}})
+	w.write(records.Entry{By: "nora", Fact: &records.Deviation{What: "A gull got in through the dock door.", Station: "warehouse"}})
+	ctx := context.Background()
+	for r, who := range map[role]records.PersonCode{visitor: "vera", crew: "hank", lead: "nora"} {
+		if err := w.auth.SetPIN(ctx, who, "", "4071"); err != nil {
+			t.Fatal(err)
+		}
+		token, err := w.auth.SignIn(ctx, who)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.token[r] = token
+	}
+	return w
+}
+
+func (w *world) write(e records.Entry) records.Position {
+	w.Helper()
+	e.ID, e.Happened, e.Kind = records.NewEntryID(), w.clock.now(), e.Fact.Kind()
+	row, _ := records.RowOf(e.Kind)
+	e.Meaning = row.Meanings[0]
+	got, err := w.Book.Admit(context.Background(), e)
+	if err != nil {
+		w.Fatal(err)
+	}
+	return got[0].Position
+}
+
+func (w *world) size() records.Position { return w.Book.View().Head.Size }
+
+// answered is what came back.
+type answered struct {
+	*http.Response
+	body string
+}
+
+// ask sends a request as somebody of a role. form is nil for GET.
+func (w *world) ask(as role, path string, form url.Values) answered {
+	w.Helper()
+	return w.asToken(w.token[as], path, form)
+}
+
+func (w *world) asToken(token, path string, form url.Values) answered {
+	w.Helper()
+	var req *http.Request
+	if form == nil {
+		req = httptest.NewRequest("GET", "http://localhost"+path, nil)
+	} else {
+		req = httptest.NewRequest("POST", "http://localhost"+path, strings.NewReader(form.Encode()))
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	if token != "" {
+		req.AddCookie(&http.Cookie{Name: cookieName, Value: token})
+	}
+	return w.send(req)
+}
+
+func (w *world) send(req *http.Request) answered {
+	w.Helper()
+	res, err := w.app.Test(req, -1)
+	if err != nil {
+		w.Fatal(err)
+	}
+	defer res.Body.Close()
+	b, err := io.ReadAll(res.Body)
+	if err != nil {
+		w.Fatal(err)
+	}
+	return answered{res, string(b)}
+}
+
+func (a answered) to() string { return a.Header.Get("Location") }
+
+// wants checks a status and words.
+func (w *world) wants(a answered, status int, words ...string) {
+	w.Helper()
+	if a.StatusCode != status {
+		w.Errorf("status %d, not %d: %s", a.StatusCode, status, a.body)
+	}
+	for _, word := range words {
+		if !strings.Contains(a.body, word) {
+			w.Errorf("%q is not in it:\n%s", word, a.body)
+		}
+	}
+}
+
+// signing are the fields of a sign-off that is in order.
+func signing(as string) url.Values {
+	return url.Values{"id": {records.NewEntryID().String()}, "as": {as}, "outcome": {"passed"}, "a-fit": {"yes"}, "a-hands": {"yes"}, "a-clothes": {"yes"}}
+}
+
+const hygiene = "/sign/hygiene-check/entrance"
+
+func request1(host, path string, form url.Values, token string) *http.Request {
+	req := httptest.NewRequest("POST", "http://"+host+path, strings.NewReader(form.Encode()))
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.AddCookie(&http.Cookie{Name: cookieName, Value: token})
+	return req
+}
