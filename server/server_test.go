@@ -99,12 +99,23 @@ func TestRequestsSurvive(t *testing.T) {
 	}
 	base := w.serve()
 	many(t, n, at, func(c *http.Client, i int) error {
-		return post(c, fmt.Sprintf("%s/station/param-%06d?q=query-%06d", base, i, i), url.Values{"y": {fmt.Sprintf("value-%06d", i)}, "z": {strings.Repeat("long", i%100)}})
+		v := url.Values{"y": {fmt.Sprintf("value-%06d", i)}, "z": {"z" + strings.Repeat("long", i%100)}}
+		req, err := http.NewRequest("POST", fmt.Sprintf("%s/withdraw/param-%06d?q=query-%06d", base, i, i), strings.NewReader(v.Encode()))
+		if err != nil {
+			return err
+		}
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		req.Header.Set("Accept-Language", fmt.Sprintf("en;q=0.%06d", i))
+		req.AddCookie(&http.Cookie{Name: cookieName, Value: fmt.Sprintf("token-%06d", i)})
+		return finish(c.Do(req))
 	})
 	if len(all) != n {
 		t.Errorf("%d requests seen of %d", len(all), n)
 	}
 	for _, a := range all {
+		if len(a.r.params) != 1 || a.r.token == "" || len(a.r.form) != 2 || a.r.language == "" {
+			t.Fatalf("not all of it was read: %s", a.text)
+		}
 		if got := flat(a.r); got != a.text {
 			t.Fatalf("it was\n%s\nand is now\n%s", a.text, got)
 		}
@@ -132,7 +143,10 @@ func many(t *testing.T, n, workers int, do func(c *http.Client, i int) error) {
 }
 
 func post(c *http.Client, to string, v url.Values) error {
-	res, err := c.PostForm(to, v)
+	return finish(c.PostForm(to, v))
+}
+
+func finish(res *http.Response, err error) error {
 	if err != nil {
 		return err
 	}
