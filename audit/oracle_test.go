@@ -190,7 +190,7 @@ func (d *drawer) when(codes []string, shifts bool) string {
 		in := pick(d, "in", [][2]string{{"0m", "0m"}, {"2h", "6h"}, {"1d", "3d"}, {"0m", "12h"}})
 		after := pick(d, "after", []string{"{kind: signoff, task: %s}", "{kind: signoff, task: %s, station: any, passed: true}", "{kind: deviation}", "{kind: deviation, station: any}",
 			"{kind: document, station: any}", "{kind: plan, station: any}"})
-		if disputed && d.often(20, "after a correction") {
+		if d.often(20, "after a correction") {
 			after = "{kind: correct, station: any}"
 		}
 		if strings.Contains(after, "%s") {
@@ -280,13 +280,10 @@ func (d *drawer) journal() {
 		} else if d.often(50, "at once") {
 			e.Happened = recorded
 		}
-		if d.often(2, "id taken") && (disputed || kind != records.KindCorrect && kind != records.KindPlan) {
+		if d.often(2, "id taken") {
 			e.ID = d.known()
 		}
 		e.Fact = d.fact(kind, texts, e.Happened)
-		if c, ok := e.Fact.(*records.Correct); ok && !disputed && d.dispute(c) {
-			continue
-		}
 		if row, ok := records.RowOf(kind); ok {
 			e.Meaning = row.Meanings[0]
 		}
@@ -358,34 +355,6 @@ func (d *drawer) fact(kind records.Kind, texts []string, happened records.Instan
 	return c
 }
 
-// disputed also draws histories over which the audit and the oracle still differ, and compares what they differ in. It
-// is to be true once they agree on:
-//
-//   - an entry that can not be taken as it stands and is then corrected or withdrawn, a plan corrected into one that can
-//     not be read, an entry that can not be taken for two reasons;
-//   - a correction that is withdrawn: whether it still counts as an entry that can be late, or open a window;
-//   - an agent used from two containers; a deviation from before there was a plan;
-//   - windows of one duty that open at one instant, whose findings share an id;
-//   - reviews, when an auditor's moment passes the time of one without a new entry.
-const disputed = false
-
-func (d *drawer) dispute(c *records.Correct) bool {
-	if c.With != nil {
-		if a, ok := c.With.Fact.(*records.Adoption); ok && a.Text == unreadable {
-			return true
-		}
-	}
-	for _, f := range audittest.Findings(d.entries, d.base+100*24*3600*1000) {
-		if strings.HasPrefix(f.ID, "assumed:"+c.Target.String()) {
-			return true
-		}
-	}
-	return c.Withdraw && slices.ContainsFunc(d.entries, func(e records.Entry) bool {
-		return e.ID == c.Target && e.Kind == records.KindCorrect && e.Recorded > e.Happened
-	})
-}
-
-// firstKind follows corrections back to the kind of the entry first written.
 func (d *drawer) firstKind(id records.EntryID) records.Kind {
 	for i, e := range slices.Backward(d.entries) {
 		if e.ID != id {
@@ -436,7 +405,7 @@ func (d *drawer) signoff() *records.Signoff {
 	}
 	for _, a := range some(d, 12, "agent", append(slices.Clone(agentCodes), "unheard-of")) {
 		s.Agents = append(s.Agents, records.AgentUse{Agent: records.AgentCode(a)})
-		if disputed && d.often(20, "from two containers") {
+		if d.often(20, "from two containers") {
 			s.Agents = append(s.Agents, records.AgentUse{Agent: records.AgentCode(a), Lot: "2"})
 		}
 	}
@@ -558,9 +527,6 @@ func (d *drawer) show() string {
 	return b.String()
 }
 
-// ahead is how long before a window opens a report shows it: two days, in milliseconds.
-const ahead = 2 * 24 * 3600 * 1000
-
 func same[T any](a, b []T) bool { return fmt.Sprintf("%+v", a) == fmt.Sprintf("%+v", b) }
 
 func TestFindingsAreTheOracles(t *testing.T) {
@@ -572,15 +538,10 @@ func TestFindingsAreTheOracles(t *testing.T) {
 		for _, at := range d.moments() {
 			report := audit.At(st, at)
 			want := audittest.Findings(d.entries, at)
-			if !disputed {
-				want = slices.DeleteFunc(want, func(f audittest.Expected) bool {
-					return strings.HasPrefix(f.ID, "deviation:") && st.PlanAt(f.When) == nil
-				})
-			}
 			if got := found(report); !same(got, want) {
 				t.Fatalf("at %s:%s\n%s", at, differ(got, want), d.show())
 			}
-			windows := audittest.Windows(d.entries, at, at+ahead)
+			windows := audittest.Windows(d.entries, at, report.Until)
 			if got := judged(report, 1<<60); !same(got, windows) {
 				t.Fatalf("windows at %s:%s\n%s", at, differ(got, windows), d.show())
 			}
@@ -617,19 +578,11 @@ func TestAuditorForgetsNothingItShould(t *testing.T) {
 				at := pick(d, "at", append(moments, e.Happened))
 				got, want := auditor.At(snapshot, at), audit.At(snapshot, at)
 				gotten, wanted := got.Findings, want.Findings
-				if !disputed {
-					reviews := func(f audit.Finding) bool { return strings.HasPrefix(f.Rule, "review-") }
-					gotten, wanted = slices.DeleteFunc(slices.Clone(gotten), reviews), slices.DeleteFunc(slices.Clone(wanted), reviews)
-					// Two windows that open together give two findings of one id, in no fixed order.
-					order := func(a, b audit.Finding) int { return strings.Compare(fmt.Sprint(a), fmt.Sprint(b)) }
-					slices.SortFunc(gotten, order)
-					slices.SortFunc(wanted, order)
-				}
 				if !reflect.DeepEqual(gotten, wanted) {
 					t.Fatalf("after position %d at %s:%s\n%s", p, at, differ(gotten, wanted), d.show())
 				}
-				if !same(judged(got, at), judged(want, at)) {
-					t.Fatalf("windows after position %d at %s:%s\n%s", p, at, differ(judged(got, at), judged(want, at)), d.show())
+				if !same(judged(got, 1<<60), judged(want, 1<<60)) {
+					t.Fatalf("windows after position %d at %s:%s\n%s", p, at, differ(judged(got, 1<<60), judged(want, 1<<60)), d.show())
 				}
 			}
 		}
