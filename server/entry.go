@@ -177,7 +177,7 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 func (r *request) replaced(rec *state.Record, f *records.Correct) *state.Record {
 	e := rec.Entry
 	e.Kind, e.Fact = f.With.Kind, f.With.Fact
-	if root := r.view.State.First(rootOf(r.view.State, rec.Position)); root != nil {
+	if root := r.view.State.First(r.view.State.Root(rec.Position)); root != nil {
 		e.Happened = root.Happened
 	}
 	if f.With.Happened != 0 {

@@ -527,3 +527,19 @@ func TestPointed(t *testing.T) {
 		}
 	}
 }
+
+// A server told to stop before it has begun ends too, however that race goes.
+func TestStopsBeforeItBegins(t *testing.T) {
+	for range 50 {
+		w := newWorld(t)
+		ctx, stop := context.WithCancel(t.Context())
+		stop()
+		ln, err := net.Listen("tcp", "127.0.0.1:0")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Server.Serve(ctx, ln); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
