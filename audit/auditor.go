@@ -12,10 +12,11 @@ import (
 type Report struct {
 	State    *state.State
 	At       records.Instant
-	Findings []Finding // worst first, then newest first
-	Work     []*Work   // every duty of every plan so far, by task and station
-	Batches  []Batch   // what was or is to be reviewed, oldest first
-	Goods    *Goods    // lots, stations and hands, with how they were judged
+	Until    records.Instant // windows that open by then are in Work
+	Findings []Finding       // worst first, then newest first
+	Work     []*Work         // every duty of every plan so far, by task and station
+	Goods    *Goods          // lots, stations and hands, with how they were judged
+	Batches  []Batch         // what was or is to be reviewed, oldest first
 }
 
 // Duty finds one duty's work, or nil.
@@ -31,8 +32,14 @@ func orderDuty(a, b state.Duty) int {
 	return cmp.Or(cmp.Compare(a.Task, b.Task), cmp.Compare(a.Station, b.Station))
 }
 
-// ahead is how far beyond the moment windows are expanded: enough to show the crew today and tomorrow.
-const ahead = 48 * 3600 * 1000
+// ahead is how far beyond the moment windows are expanded: at least two days, enough to show the crew today and tomorrow. It
+// goes in steps, so that what was expanded holds for a while.
+const (
+	ahead     = 48 * 3600 * 1000
+	aheadStep = 6 * 3600 * 1000
+)
+
+func expandUntil(at records.Instant) records.Instant { return (at/aheadStep+1)*aheadStep + ahead }
 
 // At judges a state at a moment, from nothing.
 func At(st *state.State, at records.Instant) *Report { return new(Auditor).At(st, at) }
@@ -51,7 +58,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	if a.duties == nil {
 		a.duties = map[state.Duty]*dutyMemo{}
 	}
-	rep := &Report{State: st, At: at}
+	rep := &Report{State: st, At: at, Until: expandUntil(at)}
 	var groups [][]Finding
 	exc := excuses(st, at)
 	for _, m := range a.judge(st, allDuties(st), exc, at) {

@@ -2,16 +2,14 @@ package audit
 
 import (
 	"grainward/records"
+	"grainward/records/plan"
 	"grainward/records/state"
 )
 
 // deviationFindings makes a finding of everything somebody reported as gone wrong. It stays until an answer closes it.
 func deviationFindings(st *state.State, at records.Instant) (out []Finding) {
 	for _, r := range st.Kind(records.KindDeviation).Until(at) {
-		p := st.PlanAt(r.Happened)
-		if p == nil {
-			continue
-		}
+		p := planFor(st, r.Happened)
 		fact := r.Fact.(*records.Deviation)
 		evidence := []records.Position{r.Position}
 		for _, id := range fact.Entries {
@@ -27,6 +25,18 @@ func deviationFindings(st *state.State, at records.Instant) (out []Finding) {
 			[]Value{word("person", personName(p, r.By)), word("what", fact.What)}, evidence...))
 	}
 	return out
+}
+
+// planFor is the plan in force, or the first there was, or an empty one: what somebody reported is never passed over for
+// want of a plan.
+func planFor(st *state.State, at records.Instant) *plan.Plan {
+	if p := st.PlanAt(at); p != nil {
+		return p
+	}
+	if all := st.Plans(); len(all) > 0 {
+		return all[0].Plan
+	}
+	return new(plan.Plan)
 }
 
 // answers maps the id of each finding to the entries that answer it. An answer to a deviation is one to the finding

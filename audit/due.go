@@ -88,7 +88,7 @@ func dueFindings(w *Work) (out []Finding) {
 		default:
 			continue
 		}
-		f := find(rule, id+j.Opens.String(), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
+		f := find(rule, id+j.id(), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
 		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {
 			f.Severity = Major
 		}

@@ -3,6 +3,7 @@ package audit
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"grainward/records"
@@ -73,15 +74,23 @@ func delayWords(d time.Duration) plan.Text {
 	return unit(int(d/time.Minute), "minute", "minuto")
 }
 
-// oddityFindings says what the fold had to assume.
+// oddityFindings says what the fold had to assume: one finding an entry, whatever the number of reasons.
 func oddityFindings(st *state.State, at records.Instant) (out []Finding) {
+	reasons := map[records.Position][]string{}
+	var order []state.Oddity
 	for _, o := range st.Oddities() {
-		r := st.First(o.Position)
-		if r.Happened > at {
+		if o.Happened > at {
 			continue
 		}
-		out = append(out, find("assumed", r.ID.String()+"/"+fmt.Sprint(o.Position), r.Happened, Subject{Person: r.By}, nil,
-			[]Value{word("position", fmt.Sprint(o.Position)), word("assumed", o.Assumed)}, o.Position))
+		if reasons[o.Position] == nil {
+			order = append(order, o)
+		}
+		reasons[o.Position] = append(reasons[o.Position], o.Assumed)
+	}
+	for _, o := range order {
+		r := st.First(o.Position)
+		out = append(out, find("assumed", r.ID.String()+"/"+fmt.Sprint(o.Position), o.Happened, Subject{Person: r.By}, nil,
+			[]Value{word("position", fmt.Sprint(o.Position)), word("assumed", strings.Join(reasons[o.Position], "; "))}, o.Position))
 	}
 	return out
 }

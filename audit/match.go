@@ -61,13 +61,14 @@ func match(ws []Window, signoffs []signed) (judged []Judged, unplanned []*state.
 		if slices.ContainsFunc(waiting, lapsed) {
 			waiting = slices.DeleteFunc(waiting, lapsed)
 		}
-		if len(waiting) == 0 {
+		// An entry that opened a window is not what the window asks for.
+		at := slices.IndexFunc(waiting, func(i int) bool { return ws[i].opener != r })
+		if at < 0 {
 			unplanned = append(unplanned, r)
 			continue
 		}
-		at := 0
 		if named := signoffs[i].fact.Window; named != 0 {
-			at = max(0, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named }))
+			at = max(at, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named && ws[i].opener != r }))
 		}
 		w := waiting[at]
 		judged[w].Signoffs = append(judged[w].Signoffs, r)

@@ -57,7 +57,7 @@ func judgeAfresh(st *state.State, d state.Duty, exc []excuse, at records.Instant
 	for i, tl := range in {
 		m.inputs[i] = tl.Version()
 	}
-	m.work = judgeDuty(st, d, exc, at, at+ahead)
+	m.work = judgeDuty(st, d, exc, at, expandUntil(at))
 	m.findings = append(dueFindings(&m.work), signoffFindings(st, &m.work, at)...)
 	m.work.signoffs = nil // they have said what they had to
 	m.to = horizon(&m.work, in, at)
@@ -119,7 +119,7 @@ func trainings(st *state.State, p *plan.Plan, task records.TaskCode) (in []state
 // horizon is the next instant after the moment at which a window opens, becomes overdue or lapses, at which windows
 // further ahead have to be expanded, or at which an entry written ahead of its time comes to count.
 func horizon(w *Work, in []state.Timeline, at records.Instant) records.Instant {
-	next := at + ahead/2
+	next := (at/aheadStep + 1) * aheadStep
 	sooner := func(t records.Instant) {
 		if t > at && t < next {
 			next = t
@@ -176,29 +176,32 @@ func (m *entriesMemo) at(st *state.State, at records.Instant) []Finding {
 type reviewMemo struct {
 	plans, reviews uint64
 	n              records.Position
-	moment         records.Instant
+	from, to       records.Instant // the moments for which the reviews are the same ones: from <= at < to
 	batches        []Batch
 	own            []Finding
 }
 
 func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []Finding) {
-	p, v := st.Kind(records.KindPlan).Version(), st.Kind(records.KindReview).Version()
+	p, tl := st.Kind(records.KindPlan).Version(), st.Kind(records.KindReview)
 	fresh := m.plans != p || m.n > st.Size()
 	if fresh {
 		*m = reviewMemo{plans: p}
 	}
-	grown := m.n
+	grown := m.n // batches that reach no further than this are covered as they were
 	m.batches = batches(st, m.batches, m.n)
 	m.n = st.Size()
-	if fresh || m.reviews != v || at < m.moment {
-		grown, m.reviews, m.own = 0, v, nil
-		all := reviews(st, at)
+	var all []review
+	if fresh || m.reviews != tl.Version() || at < m.from || at >= m.to {
+		grown, m.reviews, m.own = 0, tl.Version(), nil
+		all = reviews(st, at)
 		for i := range all {
 			m.own = append(m.own, all[i].own(st)...)
 		}
+		m.from, m.to = at, forever
+		if later := tl.Between(at+1, forever); len(later) > 0 {
+			m.to = later[0].Happened
+		}
 	}
-	m.moment = at
-	var all []review
 	out, findings := make([]Batch, 0, len(m.batches)), slices.Clone(m.own)
 	for i := range m.batches {
 		b := &m.batches[i]
@@ -206,7 +209,7 @@ func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []Finding
 			if all == nil {
 				all = reviews(st, at)
 			}
-			b.cover(st, all)
+			b.cover(all)
 		}
 		out = append(out, *b)
 		findings = append(findings, b.findings(at)...)

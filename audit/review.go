@@ -107,7 +107,7 @@ func reviews(st *state.State, at records.Instant) (out []review) {
 
 // cover works out when a batch was reviewed. An entry counts as reviewed at the first review whose range has it and
 // does not except it; a review can not cover what was written down after it.
-func (b *Batch) cover(st *state.State, all []review) {
+func (b *Batch) cover(all []review) {
 	b.Open, b.Reviewed, b.Reviews = 0, 0, nil
 	first, last := b.Runs[0].From, b.Runs[len(b.Runs)-1].To
 	var near []review

@@ -82,8 +82,8 @@ func workRules() []Rule {
 			"en": "{person} wrote down a {kind} {delay} after it happened ({happened}).",
 			"es": "{person} anotó un registro ({kind}) {delay} después de que ocurriera ({happened})."}},
 		{Code: "lead-only", Severity: Major, Says: plan.Text{
-			"en": "{person} signed a {kind}, which only a lead may sign; it has no effect on what is due.",
-			"es": "{person} firmó un registro ({kind}) que solo puede firmar un responsable; no cambia lo pendiente."}},
+			"en": "{person} signed a {kind}, which only a lead may sign.",
+			"es": "{person} firmó un registro ({kind}) que solo puede firmar un responsable."}},
 		{Code: "assumed", Severity: Major, Says: plan.Text{
 			"en": "Entry {position} can not be taken as it stands: {assumed}.",
 			"es": "El registro {position} no se puede tomar como está: {assumed}."}},

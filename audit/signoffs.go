@@ -158,7 +158,10 @@ func (x signoffCheck) reliance() (out []Finding) {
 		return x.instruments()
 	}
 	need := slices.Clone(x.task.Relies)
-	for _, use := range x.fact.Agents {
+	for i, use := range x.fact.Agents {
+		if slices.ContainsFunc(x.fact.Agents[:i], func(u records.AgentUse) bool { return u.Agent == use.Agent }) {
+			continue // the same from another container
+		}
 		agent := x.plan.Agent(use.Agent)
 		name := plan.Text{"en": string(use.Agent)}
 		if agent != nil {

@@ -17,6 +17,18 @@ type Window struct {
 	Task               *plan.Task // as the plan in force at Due has it
 	Plan               *plan.Plan
 	Rest               bool // falls on a non-working day on which the task rests
+
+	again  bool          // another window of the duty opens at the same instant and is due sooner
+	opener *state.Record // the entry an event window follows
+}
+
+// id names a window among those of its duty, for ever: by its opening, and where two open together, the later due also
+// by when it is due.
+func (w *Window) id() string {
+	if w.again {
+		return w.Opens.String() + "/" + w.Due.String()
+	}
+	return w.Opens.String()
 }
 
 // fits says whether work that happened then can answer the window.
@@ -44,8 +56,13 @@ func windows(st *state.State, d state.Duty, at, until records.Instant) []Window 
 		all = append(all, x.expand()...)
 	}
 	slices.SortStableFunc(all, func(a, b Window) int {
-		return cmp.Or(cmp.Compare(a.Opens, b.Opens), cmp.Compare(a.Due, b.Due), cmp.Compare(a.Lapses, b.Lapses))
+		return cmp.Or(cmp.Compare(a.Opens, b.Opens), cmp.Compare(a.Due, b.Due), cmp.Compare(b.Lapses, a.Lapses))
 	})
+	// Two that open and are due together are one duty said twice; the one that lapses later stays.
+	all = slices.CompactFunc(all, func(a, b Window) bool { return a.Opens == b.Opens && a.Due == b.Due })
+	for i := 1; i < len(all); i++ {
+		all[i].again = all[i].Opens == all[i-1].Opens
+	}
 	return all
 }
 
@@ -113,7 +130,11 @@ func (x *expander) byShift(w *plan.When) {
 
 func (x *expander) byEvent(w *plan.When) {
 	for _, r := range x.events(w.After) {
+		n := len(x.found)
 		x.add(r.Happened, r.Happened.Add(w.DueIn.Duration()), r.Happened.Add(w.LapsesIn.Duration()), x.plan.Day(r.Happened))
+		if len(x.found) > n {
+			x.found[n].opener = r
+		}
 	}
 }
 

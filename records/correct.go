@@ -5,7 +5,8 @@ package records
 //   - withdrawing a correction undoes it, and what it corrected counts again as before;
 //   - replacing a correction changes what it put in place.
 //
-// Of several corrections of one entry, the one latest in the journal counts.
+// Of several corrections of one entry, the one latest in the journal counts. What a replacement does not say (happened,
+// by) is as first written. A correction that is withdrawn no longer has effect; that it was made stays on record.
 type Correct struct {
 	Target   EntryID      `json:"target" validate:"required"`
 	Reason   string       `json:"reason" validate:"required,max=2000"`

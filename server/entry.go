@@ -27,6 +27,9 @@ func (s *Server) entry(r *request) (reply, error) {
 	p := &pages.Entry{Frame: s.frame(r, r.say("position", positionText(pos)), ""), Position: positionText(pos), Kind: string(kindWord(first.Kind)), Who: personName(r.planAt(first.Happened), first.By),
 		Meaning: string(first.Meaning), Happened: r.exactly(first.Happened), Recorded: r.exactly(first.Recorded), Device: string(first.Device), Leaf: hexOf(leaf[:])}
 	p.Withdrawn = now == nil
+	if first.Kind == records.KindCorrect {
+		p.Withdrawn = undone(st, pos)
+	}
 	p.Corrected = now != nil && now.Corrected != nil
 	if now != nil {
 		p.Now = r.rows(now)
@@ -42,7 +45,7 @@ func (s *Server) entry(r *request) (reply, error) {
 		p.Corrections = append(p.Corrections, pages.Correction{Href: entryHref(at), Position: positionText(at), Who: personName(r.planAt(c.Happened), c.By),
 			When: r.exactly(c.Recorded), Reason: fact.Reason, Withdraws: fact.Withdraw})
 	}
-	if now != nil && r.mayFix(first) {
+	if !p.Withdrawn && r.mayFix(first) {
 		p.Fix = "/correct/" + positionText(pos)
 		if first.Kind != records.KindSignoff {
 			p.Fix = "/withdraw/" + positionText(pos)
@@ -58,6 +61,17 @@ func chain(st *state.State, pos records.Position) (all []records.Position) {
 	}
 	slices.Sort(all)
 	return all
+}
+
+// undone says whether a correction was itself withdrawn: by the latest correction of it that still stands.
+func undone(st *state.State, pos records.Position) bool {
+	all := st.Corrections(pos)
+	for i := len(all) - 1; i >= 0; i-- {
+		if !undone(st, all[i]) {
+			return st.First(all[i]).Fact.(*records.Correct).Withdraw
+		}
+	}
+	return false
 }
 
 // kindWord is a kind the pages have a word for.
@@ -163,7 +177,7 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 func (r *request) replaced(rec *state.Record, f *records.Correct) *state.Record {
 	e := rec.Entry
 	e.Kind, e.Fact = f.With.Kind, f.With.Fact
-	if root := r.view.State.First(rootOf(r.view.State, rec.Position)); root != nil {
+	if root := r.view.State.First(r.view.State.Root(rec.Position)); root != nil {
 		e.Happened = root.Happened
 	}
 	if f.With.Happened != 0 {

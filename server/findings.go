@@ -12,7 +12,7 @@ import (
 	"grainward/server/pages"
 )
 
-const findingsMost = 100 // on one page
+const findingsMost = 50 // on one page
 
 func (s *Server) findings(r *request) (reply, error) {
 	rep := s.report()
@@ -50,6 +50,7 @@ func (s *Server) findings(r *request) (reply, error) {
 		at = 0
 	}
 	p.Total = len(shown)
+	p.Some = severity != "" && n["critical"]+n["major"]+n["minor"]+n["note"] > 0
 	p.From, p.To = at*findingsMost+1, min(len(shown), (at+1)*findingsMost)
 	if at > 0 {
 		p.Newer = findingsHref(every, severity, at-1)

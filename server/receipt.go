@@ -18,7 +18,7 @@ func (s *Server) receipt(r *request) (reply, error) {
 	}
 	first := r.view.State.First(pos)
 	_, corrects := first.Fact.(*records.Correct)
-	rec := r.view.State.Now(rootOf(r.view.State, pos))
+	rec := r.view.State.Now(r.view.State.Root(pos))
 	if rec == nil {
 		return redirect(entryHref(pos))
 	}
@@ -50,19 +50,4 @@ func (r *request) verdict(rec *state.Record, fact *records.Signoff) (passes bool
 		against = append(against, r.say("said-failed"))
 	}
 	return c.Passes, against
-}
-
-// rootOf is the entry first written that a position corrects, at however many removes.
-func rootOf(st *state.State, pos records.Position) records.Position {
-	for {
-		fact, ok := st.First(pos).Fact.(*records.Correct)
-		if !ok {
-			return pos
-		}
-		target, ok := st.Find(fact.Target)
-		if !ok || target >= pos {
-			return pos
-		}
-		pos = target
-	}
 }

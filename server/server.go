@@ -122,5 +122,9 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	case <-ctx.Done():
 	}
 	err := s.app.ShutdownWithTimeout(graceTime)
+	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
+	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {
+		err = errors.Join(err, closed)
+	}
 	return errors.Join(err, <-ended, s.binders.close())
 }

@@ -172,10 +172,11 @@ func (s *Server) review(r *request, t *plan.Task, station records.StationCode, f
 		then = t
 	}
 	c := audit.Check(then, fact)
-	unread := len(f.errs) > 0
+	unread := len(f.errs) > 0 // what can not be read is put right first
 	missing := false
 	for _, a := range c.Missing {
 		if f.errs[a.Code] == "" && !f.without {
+			f.errs[a.Code] = r.say("unanswered")
 			fault(askName(a), r.say("not-answered", a.Title.In(r.lang)))
 			missing = true
 		}

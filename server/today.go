@@ -115,6 +115,11 @@ func (s *Server) today(r *request) (reply, error) {
 	if station != "" {
 		p.Station = stationTitle(r.plan, station, r.lang)
 		p.Title = p.Station
+		for _, part := range [][]pages.Group{p.Now, p.Later, p.Done, p.AsNeeded} {
+			for i := range part {
+				part[i].Title = "" // the page says it already
+			}
+		}
 	}
 	p.Stations = append(p.Stations, pages.StationLink{Link: pages.Link{Href: "/today", Title: r.say("whole-plant")}, Current: station == ""})
 	for i := range r.plan.Stations {

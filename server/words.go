@@ -92,8 +92,8 @@ func (r *request) planAt(at records.Instant) *plan.Plan {
 func positionText(p records.Position) string { return strconv.FormatInt(int64(p), 10) }
 func entryHref(p records.Position) string    { return "/entry/" + positionText(p) }
 func fileSize(n int64) string {
-	if n < 1<<20 {
-		return fmt.Sprintf("%.0f kB", float64(n)/1e3)
+	if n < 1e6 {
+		return fmt.Sprintf("%d kB", (n+999)/1000)
 	}
 	return fmt.Sprintf("%.1f MB", float64(n)/1e6)
 }

@@ -65,7 +65,10 @@ func read(entries []records.Entry, at records.Instant) *journal {
 	}
 	var counting []record
 	for p := range entries {
-		if e, counts := j.now(p); counts {
+		if entries[p].Kind == records.KindCorrect {
+			// Withdrawn or replaced, that it was made stays on record.
+			counting = append(counting, record{records.Position(p), entries[p]})
+		} else if e, counts := j.now(p); counts {
 			counting = append(counting, record{records.Position(p), e})
 		}
 	}

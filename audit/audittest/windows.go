@@ -16,6 +16,8 @@ type window struct {
 	task               *plan.Task // of the plan in force at due
 	rest               bool       // on a non-working day on which the task rests
 	signoffs           []record
+	after              records.Position // of the entry it follows; -1 none
+	id                 string
 }
 
 // duties is every task at every station of every plan, sorted.
@@ -46,7 +48,7 @@ func (j *journal) windows(d duty, until records.Instant) (list []*window) {
 		working := s.plan.WorkingDays()
 		add := func(day calendar.Date, opens, due, lapses records.Instant) {
 			if s.from <= due && due < s.next && opens <= until && j.holds(task.While, d.station, opens, due) {
-				list = append(list, &window{opens: opens, due: due, lapses: lapses, task: task, rest: task.NonWorking != "work" && !working.Works(day)})
+				list = append(list, &window{opens: opens, due: due, lapses: lapses, task: task, rest: task.NonWorking != "work" && !working.Works(day), after: -1})
 			}
 		}
 		first, last := s.plan.Day(s.from).AddDays(-earliest), s.plan.Day(until).AddDays(1)
@@ -73,7 +75,11 @@ func (j *journal) windows(d duty, until records.Instant) (list []*window) {
 			case row.After != nil:
 				for _, r := range j.used {
 					if j.matches(row.After, d.station, r) {
+						n := len(list)
 						add(s.plan.Day(r.Happened), r.Happened, r.Happened.Add(row.DueIn.Duration()), r.Happened.Add(row.LapsesIn.Duration()))
+						for _, w := range list[n:] {
+							w.after = r.pos
+						}
 					}
 				}
 			}
@@ -82,7 +88,22 @@ func (j *journal) windows(d duty, until records.Instant) (list []*window) {
 	slices.SortStableFunc(list, func(a, b *window) int {
 		return cmp.Or(cmp.Compare(a.opens, b.opens), cmp.Compare(a.due, b.due), cmp.Compare(a.lapses, b.lapses))
 	})
-	return list
+	// Of windows with the same opening and due time only the one that lapses last is a window.
+	var kept []*window
+	for i, w := range list {
+		if i+1 < len(list) && list[i+1].opens == w.opens && list[i+1].due == w.due && list[i+1].lapses > w.lapses {
+			continue
+		}
+		if n := len(kept); n > 0 && kept[n-1].opens == w.opens && kept[n-1].due == w.due {
+			continue
+		}
+		w.id = w.opens.String()
+		if n := len(kept); n > 0 && kept[n-1].opens == w.opens {
+			w.id += "/" + w.due.String()
+		}
+		kept = append(kept, w)
+	}
+	return kept
 }
 
 // matches says whether an entry is one of those an event names, for a duty at a station.
@@ -139,7 +160,7 @@ func (j *journal) answered(d duty, until records.Instant) (windows []*window, un
 		named := s.Fact.(*records.Signoff).Window
 		var to *window
 		for _, w := range windows {
-			if !(w.opens <= s.Happened && s.Happened <= w.lapses) || j.passed(w) {
+			if !(w.opens <= s.Happened && s.Happened <= w.lapses) || j.passed(w) || w.after == s.pos {
 				continue
 			}
 			if to == nil {
@@ -206,7 +227,7 @@ func (j *journal) judgeDuties() {
 	for _, d := range list {
 		windows, unplanned := j.answered(d, j.at)
 		for _, w := range windows {
-			id := fmt.Sprintf("%s@%s:%s", d.task, d.station, w.opens)
+			id := fmt.Sprintf("%s@%s:%s", d.task, d.station, w.id)
 			var evidence []records.Position
 			var last records.Instant
 			for _, s := range w.signoffs {

@@ -96,7 +96,7 @@ func mustVerify(ctx context.Context, w *world, store records.Store, name, key st
 	}
 	printReport(w, name, &report)
 	if !report.OK() {
-		return faulty
+		return errFaulty
 	}
 	return nil
 }

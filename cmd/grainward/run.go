@@ -91,13 +91,13 @@ func Run(ctx context.Context, args []string, w *world) (code int) {
 	return 0
 }
 
-// faulty is how verify ends when it has found something, having said what.
-var faulty = errors.New("verify found something")
+// errFaulty is how verify ends when it has found something, having said what.
+var errFaulty = errors.New("verify found something")
 
 // report says an error to a person and gives its exit code.
 func report(w *world, err error) int {
 	switch {
-	case errors.Is(err, faulty):
+	case errors.Is(err, errFaulty):
 		return 3
 	case errors.Is(err, context.Canceled):
 		w.note("grainward: stopped before it was done.")

@@ -65,7 +65,7 @@ func (c *verifyCommand) Run(ctx context.Context, w *world) error {
 		c.printBinder(w, result.Binder)
 	}
 	if err == nil && !ok {
-		err = faulty
+		err = errFaulty
 	}
 	return err
 }

@@ -243,8 +243,8 @@ func (b *builder) coverSheets(p *page, w *written) error {
 	if err := row("  "+b.say("outside their limits"), r.countIfs(b.say("The program says"), criterion(b.say("outside"))), r.outside); err != nil {
 		return err
 	}
-	differ := r.countIfs(b.say("In limits"), "TRUE()", b.say("The program says"), criterion(b.say("outside"))) + "+" +
-		r.countIfs(b.say("In limits"), "FALSE()", b.say("The program says"), criterion(b.say("within")))
+	differ := r.countIfs(b.say("In limits"), criterion(b.say("yes")), b.say("The program says"), criterion(b.say("outside"))) + "+" +
+		r.countIfs(b.say("In limits"), criterion(b.say("no")), b.say("The program says"), criterion(b.say("within")))
 	if err := row("  "+b.say("where formula and program differ"), differ, r.disagree); err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package binder
 
 import (
 	"context"
-	"fmt"
 	"slices"
 
 	"grainward/audit"
@@ -143,16 +142,18 @@ func (s *readingsSheet) verdict(ask *plan.Ask, r *records.Response, outside, oth
 	if row > b.limit {
 		row = headRows + 1 // this row will open the next sheet
 	}
+	n := itoa(row)
 	f, v, in := "", r.Value.Value.Float(), true
 	switch {
 	case lo == nil:
-		f, in = fmt.Sprintf("G%d<=J%d", row, row), v <= hi.Float()
+		f, in = "G"+n+"<=J"+n, v <= hi.Float()
 	case hi == nil:
-		f, in = fmt.Sprintf("G%d>=I%d", row, row), v >= lo.Float()
+		f, in = "G"+n+">=I"+n, v >= lo.Float()
 	default:
-		f, in = fmt.Sprintf("AND(G%d>=I%d,G%d<=J%d)", row, row, row, row), v >= lo.Float() && v <= hi.Float()
+		f, in = "AND(G"+n+">=I"+n+",G"+n+"<=J"+n+")", v >= lo.Float() && v <= hi.Float()
 	}
-	if err := s.formula(f, in); err != nil {
+	// in words: not every program shows a truth as one
+	if err := s.formula(`IF(`+f+`,"`+b.say("yes")+`","`+b.say("no")+`")`, b.yesNo(in)); err != nil {
 		return err
 	}
 	word := b.say("within")

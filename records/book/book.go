@@ -60,7 +60,11 @@ func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
 	if err := b.catchUp(ctx, o.Progress); err != nil {
 		return nil, err
 	}
-	if err := b.publish(nil); err != nil {
+	stored, err := b.storedHead(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := b.publish(stored); err != nil {
 		return nil, err
 	}
 	if b.signer == "" {
@@ -69,6 +73,20 @@ func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
 	}
 	go b.run()
 	return b, nil
+}
+
+// storedHead is the checkpoint that was stored with the last batch, for a book without the key; nil when there is none.
+func (b *Book) storedHead(ctx context.Context) (signed []byte, err error) {
+	if b.signer != "" {
+		return nil, nil
+	}
+	err = b.store.Checkpoints(ctx, func(size records.Position, note []byte) error {
+		if size == b.st.Size() {
+			signed = append([]byte(nil), note...)
+		}
+		return nil
+	})
+	return signed, err
 }
 
 // Close waits for the batch under way, refuses what is still waiting, and closes the store.

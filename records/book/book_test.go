@@ -327,8 +327,8 @@ func TestReadOnlyAndClosed(t *testing.T) {
 	if _, err := ro.Admit(context.Background(), scrub(noon)); records.KindOf(err) != records.ReadOnly {
 		t.Errorf("admit without a key: %v", err)
 	}
-	if ro.View().Head.Size != 1 {
-		t.Error("a reader does not see the journal")
+	if ro.View().Head.Size != 1 || string(ro.View().Head.Checkpoint) != string(b.View().Head.Checkpoint) {
+		t.Error("a reader does not see the journal and its signed head")
 	}
 	if err := b.Close(); err != nil {
 		t.Fatal(err)

@@ -12,10 +12,10 @@ func (s *State) correct(r *Record, fact *records.Correct) {
 	target, ok := s.Find(fact.Target)
 	switch {
 	case !ok || target >= r.Position:
-		s.assume(r.Position, "it corrects an entry that was not in the journal before it, so it changes nothing")
+		s.assume(r, "it corrects an entry that was not in the journal before it, so it changes nothing")
 		return
 	case fact.With != nil && fact.With.Kind != s.entries[s.root(target)].Kind:
-		s.assume(r.Position, "it replaces an entry by one of another kind, so it changes nothing")
+		s.assume(r, "it replaces an entry by one of another kind, so it changes nothing")
 		return
 	}
 	s.corrections[target] = append(slices.Clone(s.corrections[target]), r.Position)

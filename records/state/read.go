@@ -35,6 +35,15 @@ func (s *State) Now(pos records.Position) *Record {
 // Corrections are the positions of the corrections that name the entry at a position, in journal order.
 func (s *State) Corrections(pos records.Position) []records.Position { return s.corrections[pos] }
 
+// Root is the position of the entry first written that the one at a position corrects, at however many removes; the
+// position itself for an entry that corrects nothing.
+func (s *State) Root(pos records.Position) records.Position {
+	if s.First(pos) == nil {
+		return pos
+	}
+	return s.root(pos)
+}
+
 // Find is the position of an id.
 func (s *State) Find(id records.EntryID) (records.Position, bool) {
 	s.ids.RLock()

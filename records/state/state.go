@@ -27,7 +27,10 @@ type InForce struct {
 // Oddity is something the fold had to assume, because what was written can not be taken as it stands.
 type Oddity struct {
 	Position records.Position
+	Happened records.Instant // of the entry as it counts
 	Assumed  string
+
+	plan bool // about the plan's text: gone once the entry counts differently
 }
 
 // State is what a journal's entries come to. The zero value is not usable; call New.
@@ -96,7 +99,7 @@ func (s *State) Apply(pos records.Position, e records.Entry) {
 	s.entries = append(s.entries, r)
 	s.ids.Lock()
 	if first, taken := s.ids.at[e.ID]; taken && first < pos {
-		s.assume(pos, fmt.Sprintf("its id is also that of the entry at position %d; corrections and answers that name the id mean the first", first))
+		s.assume(r, fmt.Sprintf("its id is also that of the entry at position %d; corrections and answers that name the id mean the first", first))
 	} else {
 		s.ids.at[e.ID] = pos
 	}
@@ -136,6 +139,7 @@ func (s *State) displace(r *Record) {
 		s.duties[d] = tl
 	case *records.Adoption:
 		s.plans = slices.DeleteFunc(slices.Clone(s.plans), func(p InForce) bool { return p.Record == r })
+		s.oddities = slices.DeleteFunc(slices.Clone(s.oddities), func(o Oddity) bool { return o.plan && o.Position == r.Position })
 	}
 }
 
@@ -145,7 +149,8 @@ func (s *State) adopt(r *Record, fact *records.Adoption) {
 	p, err := plan.Parse([]byte(fact.Text))
 	if err != nil {
 		why, _, _ := strings.Cut(err.Error(), "\n")
-		s.assume(r.Position, "the plan adopted here can not be read, so the one before it stays in force ("+why+")")
+		s.assume(r, "the plan adopted here can not be read, so the one before it stays in force ("+why+")")
+		s.oddities[len(s.oddities)-1].plan = true
 		return
 	}
 	plans := append(slices.Clone(s.plans), InForce{From: r.Happened, Plan: p, Record: r})
@@ -153,6 +158,6 @@ func (s *State) adopt(r *Record, fact *records.Adoption) {
 	s.plans = plans
 }
 
-func (s *State) assume(pos records.Position, what string) {
-	s.oddities = append(s.oddities[:len(s.oddities):len(s.oddities)], Oddity{pos, what})
+func (s *State) assume(r *Record, what string) {
+	s.oddities = append(s.oddities[:len(s.oddities):len(s.oddities)], Oddity{Position: r.Position, Happened: r.Happened, Assumed: what})
 }

@@ -97,17 +97,6 @@ func keyOf(data []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-func (p *plant) clone() *plant {
-	c := &plant{rows: slices.Clone(p.rows), heads: slices.Clone(p.heads), blobs: maps.Clone(p.blobs), signer: p.signer, verifier: p.verifier}
-	for i := range c.rows {
-		c.rows[i].Bytes = bytes.Clone(c.rows[i].Bytes)
-	}
-	for i := range c.heads {
-		c.heads[i].signed = bytes.Clone(c.heads[i].signed)
-	}
-	return c
-}
-
 func (p *plant) verify(t testing.TB, extra ...[]byte) verify.Report {
 	t.Helper()
 	r, err := verify.Journal(context.Background(), p, verify.Options{Verifier: p.verifier, Origin: origin, Extra: extra})

@@ -55,7 +55,7 @@ type StationLink struct {
 	Current bool
 }
 
-// Group is the rows of one station.
+// Group is the rows of one station; the title is left out on the station's own page.
 type Group struct {
 	Title string
 	Rows  []Work
@@ -169,6 +169,7 @@ type Findings struct {
 	Total    int
 	Newer    string
 	Older    string
+	Some     bool // there are findings of another severity
 }
 
 // Count is how many findings of one severity there are.
