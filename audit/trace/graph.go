@@ -128,30 +128,52 @@ func (g *Graph) Forward(from []int32) *Walk { return g.walk(from, &g.Into, &g.Ga
 func (g *Graph) Back(from []int32) *Walk { return g.walk(from, &g.MadeBy, &g.Took) }
 
 func (g *Graph) walk(from []int32, toStep, toLot *Edges) *Walk {
-	w := &Walk{Lots: make([]int32, 0, max(64, len(from))), Distance: make([]int32, 0, max(64, len(from)))}
-	seenLot, seenStep := newSet(g.Lots), newSet(g.Steps)
-	w.lots, w.steps = seenLot, seenStep
+	w := &Walk{lots: newSet(g.Lots), steps: newSet(g.Steps)}
+	seenLot, seenStep := w.lots, w.steps
+	reached, steps := make([]int32, 0, max(64, len(from))), make([]int32, 0, 64)
 	for _, l := range from {
 		if l >= 0 && int(l) < g.Lots && seenLot.add(l) {
-			w.Lots, w.Distance = append(w.Lots, l), append(w.Distance, 0)
+			reached = append(reached, l)
 		}
 	}
-	// The list of what was reached is also the queue.
-	for i := 0; i < len(w.Lots); i++ {
-		l, d := w.Lots[i], w.Distance[i]+1
+	// The list of what was reached is also the queue; ends are where in it each distance ends.
+	ends := []int{len(reached)}
+	for i := 0; i < len(reached); i++ {
+		if i == ends[len(ends)-1] {
+			ends = append(ends, len(reached))
+		}
+		reached, steps = roomy(reached, g.Lots), roomy(steps, g.Steps)
+		l := reached[i]
 		for _, s := range toStep.To[toStep.First[l]:toStep.First[l+1]] {
 			if !seenStep.add(s) {
 				continue
 			}
-			w.Steps = append(w.Steps, s)
+			steps = append(steps, s)
 			for _, next := range toLot.To[toLot.First[s]:toLot.First[s+1]] {
 				if seenLot.add(next) {
-					w.Lots, w.Distance = append(w.Lots, next), append(w.Distance, d)
+					reached = append(reached, next)
 				}
 			}
 		}
 	}
+	w.Lots, w.Steps, w.Distance = reached, steps, make([]int32, len(reached))
+	begin := 0
+	for d, end := range append(ends, len(reached)) {
+		for i := begin; i < end; i++ {
+			w.Distance[i] = int32(d)
+		}
+		begin = max(begin, end)
+	}
 	return w
+}
+
+// roomy gives a list that has grown long room for all it could hold, instead of growing it many times over.
+func roomy(list []int32, most int) []int32 {
+	const long = 4096
+	if len(list) < long || cap(list) >= most {
+		return list
+	}
+	return slices.Grow(list, most-len(list))
 }
 
 // set is a set of small numbers, a bit each: a million lots are 125 kB, which stays near the processor.

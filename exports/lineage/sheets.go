@@ -32,6 +32,7 @@ const (
 	headNumber
 	title
 	label
+	figure // a number beside its label
 	looks
 )
 
@@ -87,18 +88,19 @@ func (b *book) styles() (err error) {
 		return &excelize.Font{Family: "Arial", Size: size, Bold: bold, Color: "000000"}
 	}
 	left := &excelize.Alignment{Vertical: "top", Horizontal: "left", WrapText: true}
-	right := &excelize.Alignment{Vertical: "top", Horizontal: "right"}
-	mass, whenFmt, dayFmt, shareFmt := "#,##0.00", "yyyy-mm-dd hh:mm", "yyyy-mm-dd", "0.0%"
+	right := &excelize.Alignment{Vertical: "top", Horizontal: "right", Indent: 1} // apart from the text to its right
+	wholeFmt, mass, whenFmt, dayFmt, shareFmt := "#,##0", "#,##0.00", "yyyy-mm-dd hh:mm", "yyyy-mm-dd", "0.0%"
 	all := [looks]*excelize.Style{
 		plain:      {Font: font(9, false), Alignment: left, Border: rule},
 		number:     {Font: font(9, false), Alignment: right, Border: rule, CustomNumFmt: &mass},
-		whole:      {Font: font(9, false), Alignment: right, Border: rule, NumFmt: 1},
+		whole:      {Font: font(9, false), Alignment: right, Border: rule, CustomNumFmt: &wholeFmt},
 		when:       {Font: font(9, false), Alignment: &excelize.Alignment{Vertical: "top", Horizontal: "left"}, Border: rule, CustomNumFmt: &whenFmt},
 		day:        {Font: font(9, false), Alignment: &excelize.Alignment{Vertical: "top", Horizontal: "left"}, Border: rule, CustomNumFmt: &dayFmt},
 		share:      {Font: font(9, false), Alignment: right, Border: rule, CustomNumFmt: &shareFmt},
 		head:       {Font: font(9, true), Alignment: &excelize.Alignment{Vertical: "bottom", WrapText: true}, Border: strong},
-		headNumber: {Font: font(9, true), Alignment: &excelize.Alignment{Vertical: "bottom", Horizontal: "right", WrapText: true}, Border: strong},
+		headNumber: {Font: font(9, true), Alignment: &excelize.Alignment{Vertical: "bottom", Horizontal: "right", Indent: 1, WrapText: true}, Border: strong},
 		title:      {Font: font(14, true)},
+		figure:     {Font: font(9, false), Alignment: &excelize.Alignment{Vertical: "top", Horizontal: "left"}, Border: rule, CustomNumFmt: &mass},
 		label:      {Font: font(9, true), Alignment: left, Border: rule},
 	}
 	for i := range all {
@@ -126,7 +128,7 @@ func (b *book) table(name string, cols []column, rows [][]any) error {
 	if err := b.f.AutoFilter(name, "A1:"+last, nil); err != nil { // before the page: it forgets that the sheet is to fit it
 		return err
 	}
-	if err := b.page(name); err != nil {
+	if err := b.page(name, cols); err != nil {
 		return err
 	}
 	sw, err := b.f.NewStreamWriter(name)
@@ -164,20 +166,29 @@ func (b *book) table(name string, cols []column, rows [][]any) error {
 	return sw.Flush()
 }
 
-// page sets how a sheet prints: across, as wide as the paper, headings on each page.
-func (b *book) page(name string) error {
-	landscape, letter, one, auto := "landscape", 1, 1, 0
-	if err := b.f.SetPageLayout(name, &excelize.PageLayoutOptions{Orientation: &landscape, Size: &letter, FitToWidth: &one, FitToHeight: &auto}); err != nil {
+// page sets how a sheet prints: across, on as few pages side by side as can still be read, with the headings and the first column
+// on each.
+func (b *book) page(name string, cols []column) error {
+	const perPage = 190 // characters that can still be read across a page
+	width := 0.0
+	for _, c := range cols {
+		width += c.width
+	}
+	landscape, overThen, letter, across, down, fit := "landscape", "overThenDown", 1, 1+int(width)/perPage, 0, true
+	if err := b.f.SetPageLayout(name, &excelize.PageLayoutOptions{Orientation: &landscape, Size: &letter, FitToWidth: &across, FitToHeight: &down, PageOrder: &overThen}); err != nil {
 		return err
 	}
-	fit := true
+	side, top, edge := 0.4, 0.6, 0.3
+	if err := b.f.SetPageMargins(name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &top, Header: &edge, Footer: &edge}); err != nil {
+		return err
+	}
 	if err := b.f.SetSheetProps(name, &excelize.SheetPropsOptions{FitToPage: &fit}); err != nil {
 		return err
 	}
 	if err := b.f.SetHeaderFooter(name, &excelize.HeaderFooterOptions{OddFooter: "&L&A&R&P / &N"}); err != nil {
 		return err
 	}
-	return b.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: "'" + name + "'!$1:$1", Scope: name})
+	return b.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: "'" + name + "'!$A:$A,'" + name + "'!$1:$1", Scope: name})
 }
 
 // height is how high a row has to be for its longest text.

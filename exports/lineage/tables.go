@@ -72,7 +72,7 @@ func (b *book) about() error {
 			k string
 			v any
 			l look
-		}{s.name + " (" + f.Units + ")", f.amount(s.mass), number})
+		}{s.name + " (" + f.Units + ")", f.amount(s.mass), figure})
 	}
 	for _, x := range lines {
 		if err := put(x.k, x.v, x.l); err != nil {
@@ -185,7 +185,7 @@ func (b *book) movements() error {
 	for i := range f.Movements {
 		m := &f.Movements[i]
 		by, at, mass := b.accepted(m)
-		rows = append(rows, []any{b.serial(m.When), w[m.Kind], string(m.Lot), f.lot(m.Lot).Title, f.status(m.Status), f.amount(m.Mass), f.mark(m.Estimated), some(m.Bags),
+		rows = append(rows, []any{b.serial(m.When), w[m.Kind], string(m.Lot), f.lot(m.Lot).Title, w[string(m.Status)], f.amount(m.Mass), f.mark(m.Estimated), some(m.Bags),
 			f.place(m.From, m.Kind != "handed-over"), f.place(m.To, m.Kind != "received"), w[string(m.Use)], m.TheirLot, m.Packaging, f.place(string(m.Carrier), true), m.Vehicle,
 			strings.Join(m.Papers, "\n"), string(m.Signed), by, at, mass, int64(m.Entry)})
 	}
@@ -234,7 +234,7 @@ func (b *book) consignees() error {
 		}
 		by, at, _ := b.accepted(m)
 		rows = append(rows, []any{string(p.Code), p.Name, p.Address, c.Name, c.Phone, c.Email, strings.Join(night, "\n"), f.truth(m.Kind != "onward"), f.place(m.From, m.Kind == "onward"), b.serial(m.When),
-			string(m.Lot), l.Title, f.status(m.Status), dayOf(l.BestBy), f.amount(m.Mass), f.mark(m.Estimated), some(m.Bags), m.Packaging, w[string(m.Use)], strings.Join(m.Papers, "\n"), f.place(string(m.Carrier), true), by, at, int64(m.Entry)})
+			string(m.Lot), l.Title, w[string(m.Status)], dayOf(l.BestBy), f.amount(m.Mass), f.mark(m.Estimated), some(m.Bags), m.Packaging, w[string(m.Use)], strings.Join(m.Papers, "\n"), f.place(string(m.Carrier), true), by, at, int64(m.Entry)})
 	}
 	return b.table(w["Consignees"], cols, rows)
 }
