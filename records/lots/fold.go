@@ -18,16 +18,24 @@ func Fold(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
 	f := &folder{st: st, Floor: &Floor{At: at, Contacts: map[records.StationCode][]Contact{}, CleanOuts: map[records.StationCode][]CleanOut{},
 		Stations: map[records.StationCode]*Station{}, index: map[records.LotCode]int{}}, open: map[contactKey]int{}}
 	events := merged(st, at)
-	f.confirmations = confirmations(events)
+	f.confirmed(events)
+	var due []CleanOut // that ended, and are not yet noted
 	for _, r := range events {
-		// At equal instants what ends comes before what starts, and a clean-out that ends then counts as before.
 		for len(cleanOuts) > 0 && cleanOuts[0].To <= r.Happened {
-			f.clean(cleanOuts[0])
-			cleanOuts = cleanOuts[1:]
+			due, cleanOuts = append(due, cleanOuts[0]), cleanOuts[1:]
 		}
+		// At equal instants what ends comes before what starts: a clean-out comes after what was taken out of its station
+		// at that instant, and before what was brought there.
+		due = slices.DeleteFunc(due, func(c CleanOut) bool {
+			now := c.To < r.Happened || brings(r.Fact, c.Station)
+			if now {
+				f.clean(c)
+			}
+			return now
+		})
 		f.apply(r)
 	}
-	for _, c := range cleanOuts {
+	for _, c := range slices.Concat(due, cleanOuts) {
 		if c.To <= at {
 			f.clean(c)
 		}
@@ -35,6 +43,7 @@ func Fold(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
 	for _, cs := range f.Contacts {
 		slices.SortStableFunc(cs, func(a, b Contact) int { return cmp.Compare(a.From, b.From) })
 	}
+	f.cycles()
 	return f.Floor
 }
 
@@ -50,21 +59,40 @@ func merged(st *state.State, at records.Instant) []*state.Record {
 	return all
 }
 
-// confirmations groups the handover entries that confirm another by the id they confirm.
-func confirmations(events []*state.Record) map[records.EntryID][]*state.Record {
-	out := map[records.EntryID][]*state.Record{}
+// brings says whether a fact puts something into a station.
+func brings(fact records.Fact, station records.StationCode) bool {
+	switch fact := fact.(type) {
+	case *records.Receipt:
+		return fact.To == station
+	case *records.Move:
+		return fact.To == station
+	case *records.Process:
+		return slices.ContainsFunc(fact.Outputs, func(o records.Output) bool { return o.To == station })
+	case *records.Purge:
+		return fact.Became.To == station
+	}
+	return false
+}
+
+// confirmed finds the handovers, and groups the entries that confirm one by the id they confirm.
+func (f *folder) confirmed(events []*state.Record) {
+	f.handovers, f.confirmations = map[records.EntryID]bool{}, map[records.EntryID][]*state.Record{}
 	for _, r := range events {
-		if h, ok := r.Fact.(*records.Handover); ok && !h.Confirms.IsZero() {
-			out[h.Confirms] = append(out[h.Confirms], r)
+		if h, ok := r.Fact.(*records.Handover); ok {
+			if h.Confirms.IsZero() {
+				f.handovers[r.ID] = true
+			} else {
+				f.confirmations[h.Confirms] = append(f.confirmations[h.Confirms], r)
+			}
 		}
 	}
-	return out
 }
 
 // folder is a floor while it is being computed.
 type folder struct {
 	*Floor
 	st            *state.State
+	handovers     map[records.EntryID]bool
 	confirmations map[records.EntryID][]*state.Record
 	open          map[contactKey]int // stays that have not ended, into Contacts
 }
@@ -107,12 +135,15 @@ func (f *folder) apply(r *state.Record) {
 func (f *folder) release(r *state.Record, fact *records.Release, l *Lot) {
 	if fact.Rejected {
 		l.Rejected = r
+		l.rejections = append(l.rejections, Stop{Hold: r})
 		return
 	}
 	l.Rejected = nil
-	for i := range l.Holds {
-		if l.Holds[i].Release == nil {
-			l.Holds[i].Release = r
+	for _, stops := range [][]Stop{l.Holds, l.rejections} {
+		for i := range stops {
+			if stops[i].Release == nil {
+				stops[i].Release = r
+			}
 		}
 	}
 }
@@ -125,8 +156,15 @@ func (f *folder) lot(r *state.Record, code records.LotCode) *Lot {
 		l = f.begin(code, r)
 		l.Origin = nil
 	}
-	l.Events = append(l.Events, r)
+	l.event(r)
 	return l
+}
+
+// event notes an entry once, however often it names the lot.
+func (l *Lot) event(r *state.Record) {
+	if n := len(l.Events); n == 0 || l.Events[n-1] != r {
+		l.Events = append(l.Events, r)
+	}
 }
 
 // begin starts a lot.
@@ -164,7 +202,7 @@ func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemC
 	case l.Item != item || l.Status != status:
 		f.assume(r, "two-kinds", code, Place{}, 0)
 	}
-	l.Events = append(l.Events, r)
+	l.event(r)
 	m := mass(w)
 	l.Entered += m
 	if dry, ok := DryMatter(m, w.Moisture); ok {
@@ -173,22 +211,4 @@ func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemC
 		l.DryKnown = false
 	}
 	return f.index[code], m
-}
-
-// mass is the exact mass; admission has refused those that can not be read.
-func mass(w records.Weight) records.Micrograms {
-	m, err := w.Mass.Micrograms()
-	if err != nil {
-		return 0
-	}
-	return m
-}
-
-// DryMatter is mass x (100 - moisture) / 100, rounded to the microgram, halves away from zero; false when no moisture was
-// written down.
-func DryMatter(m records.Micrograms, moisture *records.Decimal) (records.Micrograms, bool) {
-	if moisture == nil {
-		return 0, false
-	}
-	return scaled(m, 100, *moisture), true
 }

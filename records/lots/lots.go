@@ -1,8 +1,11 @@
 package lots
 
 import (
+	"slices"
+
 	"grainward/records"
 	"grainward/records/calendar"
+	"grainward/records/plan"
 	"grainward/records/state"
 )
 
@@ -43,7 +46,9 @@ type Lot struct {
 	Holds    []Stop          // times it was stopped
 	Rejected *state.Record   // the release that rejected it
 	Samples  int             // retained and not thrown out
-	Events   []*state.Record // every entry that names it or moved it, in order
+	Events   []*state.Record // every entry that names it or moved it, in order, each once
+
+	rejections []Stop // times it was rejected, and the release that took it back
 }
 
 // Stop is a hold, and the release that ended it (nil while it stands).
@@ -51,15 +56,10 @@ type Stop struct{ Hold, Release *state.Record }
 
 // HeldAt says whether the lot was stopped, or rejected, at an instant.
 func (l *Lot) HeldAt(at records.Instant) bool {
-	if l.Rejected != nil && l.Rejected.Happened <= at {
-		return true
+	stood := func(s Stop) bool {
+		return s.Hold.Happened <= at && (s.Release == nil || s.Release.Happened > at)
 	}
-	for _, s := range l.Holds {
-		if s.Hold.Happened <= at && (s.Release == nil || s.Release.Happened > at) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(l.Holds, stood) || slices.ContainsFunc(l.rejections, stood)
 }
 
 // Standing is what of the lot is still somewhere, ours or with a partner.
@@ -73,12 +73,12 @@ func (l *Lot) Standing() (sum records.Micrograms) {
 // KilnDates are the dates of kilning its outputs were labelled with, in order, each once.
 func (l *Lot) KilnDates() (out []calendar.Date) {
 	for _, o := range l.Outputs {
-		if o.KilnDate != nil && !has(out, *o.KilnDate) {
+		if o.KilnDate != nil {
 			out = append(out, *o.KilnDate)
 		}
 	}
-	sortDates(out)
-	return out
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // Portion is mass of a lot taken from a place.
@@ -157,7 +157,7 @@ type CleanOut struct {
 // Assumption is what the fold had to assume because what was written can not all be true.
 type Assumption struct {
 	Record *state.Record
-	Code   string // unknown-lot, two-kinds, short, nothing-there, cycle, unknown-confirmation
+	Code   string // unknown-lot, two-kinds, short, nothing-there, which-lot, cycle, unknown-confirmation
 	Lot    records.LotCode
 	Place  Place
 	Mass   records.Micrograms // the difference, when it is about a mass
@@ -184,6 +184,9 @@ type Station struct {
 	Mixed     bool
 	Residents []int           // lots since it was last proven empty, in order of arrival; of a separate station those that are there
 	Proven    records.Instant // when it was last proven empty; 0 never
+
+	plan     *plan.Plan // by which Mixed is
+	standing int        // lots of which something is computed to be there
 }
 
 // Find is a lot by its code, or nil.
