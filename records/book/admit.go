@@ -22,8 +22,11 @@ const ahead = 2 * time.Minute
 // mostAtOnce bounds a batch made of many waiting callers; a single caller's drafts are never split.
 const mostAtOnce = 1024
 
-// retries is how often a batch is tried again when another process took its position.
-const retries = 100
+// patience is how long a batch is tried again when other processes keep taking its position.
+const patience = 30 * time.Second
+
+// longestRest bounds the rest after a batch on a shared store.
+const longestRest = 20 * time.Millisecond
 
 type request struct {
 	ctx    context.Context
@@ -75,8 +78,22 @@ func (b *Book) run() {
 		case <-b.stop:
 			return
 		case req := <-b.requests:
+			begun := time.Now()
 			b.commit(b.gather(req))
+			if b.shared {
+				b.rest(time.Since(begun))
+			}
 		}
+	}
+}
+
+// rest leaves other writers of a shared store as long as the batch took. Whoever has just written is always quicker than
+// one who has to read that first, and would otherwise keep the others out for as long as it is busy. What waits
+// meanwhile shares the next batch.
+func (b *Book) rest(d time.Duration) {
+	select {
+	case <-time.After(min(d, longestRest)):
+	case <-b.stop:
 	}
 }
 
@@ -96,7 +113,7 @@ func (b *Book) gather(first *request) []*request {
 
 // commit writes requests down as one batch and answers them.
 func (b *Book) commit(reqs []*request) {
-	for try := 0; len(reqs) > 0; try++ {
+	for begun := time.Now(); len(reqs) > 0; {
 		p := b.prepare(reqs)
 		if len(p.rows) == 0 {
 			p.deliver()
@@ -116,7 +133,7 @@ func (b *Book) commit(reqs []*request) {
 			caught = b.publish(nil)
 		}
 		p.refuse() // those at fault are answered; the rest go on
-		if reqs = p.going; caught != nil || !conflict || try >= retries {
+		if reqs = p.going; caught != nil || !conflict || time.Since(begun) > patience {
 			b.fail(reqs, err)
 			return
 		}

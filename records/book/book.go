@@ -19,6 +19,7 @@ type Options struct {
 	Signer   string                           // the plant's private key as ledger.GenerateKey wrote it; empty opens for reading only
 	Now      func() records.Instant           // the clock; required for writing
 	Progress func(done, all records.Position) // called now and then while the journal is replayed; may be nil
+	Shared   bool                             // other processes write to the same store: leave them their turn
 }
 
 // Book is one plant's journal, open.
@@ -27,6 +28,7 @@ type Book struct {
 	origin string
 	signer string
 	now    func() records.Instant
+	shared bool
 
 	view atomic.Pointer[View]
 
@@ -55,7 +57,7 @@ type View struct {
 
 // Open replays the journal and is then ready to admit. The book owns the store and closes it.
 func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
-	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, st: state.New(),
+	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, shared: o.Shared, st: state.New(),
 		requests: make(chan *request), stop: make(chan struct{}), stopped: make(chan struct{})}
 	if err := b.catchUp(ctx, o.Progress); err != nil {
 		return nil, err

@@ -50,7 +50,8 @@ func OpenAs(t testing.TB, store records.Store, signer string, now records.Instan
 	t.Helper()
 	clock := &Clock{}
 	clock.At(now)
-	b, err := book.Open(context.Background(), store, book.Options{Origin: Origin, Signer: signer, Now: clock.Now})
+	// Shared costs a lone book nothing but a rest, and two of them need it.
+	b, err := book.Open(context.Background(), store, book.Options{Origin: Origin, Signer: signer, Now: clock.Now, Shared: true})
 	if err != nil {
 		t.Fatal(err)
 	}
