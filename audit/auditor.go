@@ -51,6 +51,7 @@ type Auditor struct {
 	duties  map[state.Duty]*dutyMemo
 	entries entriesMemo
 	review  reviewMemo
+	goods   goodsMemo
 }
 
 // At judges a state at a moment. Moments may go back and forth; going forward is fast.
@@ -68,7 +69,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	rep.Goods = judgeGoods(st, at)
+	rep.Goods = a.goods.at(st, at)
 	groups = append(groups, rep.Goods.findings(st)...)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 

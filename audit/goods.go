@@ -22,6 +22,56 @@ func judgeGoods(st *state.State, at records.Instant) *Goods {
 	return &Goods{Floor: f, Segregation: judgeSegregation(st, f), Balance: judgeBalance(st, f)}
 }
 
+// goodsMemo is the goods as last judged, and the moments for which they are the same: while no timeline they are folded
+// from has changed, and until the next entry that comes to count by the passing of time.
+type goodsMemo struct {
+	inputs   []uint64
+	from, to records.Instant // from <= at < to
+	goods    *Goods
+}
+
+func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
+	in := goodsInputs(st)
+	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
+		*m = goodsMemo{from: at, to: forever, goods: judgeGoods(st, at)}
+		for _, tl := range in {
+			m.inputs = append(m.inputs, tl.Version())
+			if later := tl.Between(at+1, forever); len(later) > 0 {
+				m.to = min(m.to, later[0].Happened)
+			}
+		}
+	}
+	f := *m.goods.Floor // the same floor, seen later
+	f.At = at
+	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}
+}
+
+// goodsInputs are the timelines goods are judged from: the entries about goods, the plans, and the sign-offs that can be
+// clean-outs.
+func goodsInputs(st *state.State) []state.Timeline {
+	in := []state.Timeline{st.Kind(records.KindPlan)}
+	for _, k := range lots.Kinds() {
+		in = append(in, st.Kind(k))
+	}
+	for _, d := range cleaning(st) {
+		in = append(in, st.Signoffs(d))
+	}
+	return in
+}
+
+// cleaning are the duties whose task gives a clean-out grade in some plan, in order.
+func cleaning(st *state.State) (out []state.Duty) {
+	for _, d := range allDuties(st) {
+		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
+			t := in.Plan.Task(d.Task)
+			return t != nil && t.Grade != ""
+		}) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
 func (g *Goods) findings(st *state.State) [][]Finding {
 	return [][]Finding{
 		g.Segregation.findings(st, g.Floor),
@@ -33,8 +83,8 @@ func (g *Goods) findings(st *state.State) [][]Finding {
 
 // cleanOuts are the sign-offs that passed and give a clean-out grade, in the order in which they ended.
 func cleanOuts(st *state.State, at records.Instant) (out []lots.CleanOut) {
-	for d, tl := range st.Duties() {
-		for _, s := range checkAll(st, d, tl.Until(at)) {
+	for _, d := range cleaning(st) {
+		for _, s := range checkAll(st, d, st.Signoffs(d).Until(at)) {
 			if s.task == nil || s.task.Grade == "" || !s.checked.Passes {
 				continue
 			}

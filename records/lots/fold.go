@@ -12,6 +12,9 @@ import (
 var kinds = []records.Kind{records.KindReceipt, records.KindMove, records.KindProcess, records.KindHandover, records.KindCount, records.KindHold,
 	records.KindRelease, records.KindPurge, records.KindResult, records.KindSample}
 
+// Kinds are the kinds of entry a floor is folded from, besides the plans that say how stations hold goods.
+func Kinds() []records.Kind { return slices.Clone(kinds) }
+
 // Fold computes the floor at a moment from the entries that happened by then, in the order in which they happened:
 // when they were written down makes no difference. The clean-outs are those that passed, in order of To.
 func Fold(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
