@@ -1,0 +1,205 @@
+package audit
+
+import (
+	"slices"
+	"strings"
+
+	"grainward/records"
+	"grainward/records/calendar"
+	"grainward/records/lots"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+func bestByRules() []Rule {
+	return []Rule{
+		{Code: "best-by-late", Severity: Major, Says: says(
+			"Lot {lot} is labelled best by {printed}; {months} months from {from} ({basis}) is {due}.",
+			"El lote {lot} lleva consumo preferente {printed}; {months} meses desde {from} ({basis}) es {due}.")},
+		{Code: "best-by-mixed", Severity: Major, Says: says(
+			"Lot {lot} is of several kiln dates ({dates}) and is labelled best by {printed}; counted from the earliest it is {due}.",
+			"El lote {lot} es de varias fechas de horno ({dates}) y lleva consumo preferente {printed}; desde la primera es {due}.")},
+		{Code: "best-by-early", Severity: Note, Says: says(
+			"Lot {lot} is labelled best by {printed}, earlier than {months} months from {from} ({basis}), {due}.",
+			"El lote {lot} lleva consumo preferente {printed}, antes de {months} meses desde {from} ({basis}), {due}.")},
+		{Code: "best-by-missing", Severity: Minor, Says: says(
+			"Lot {lot} was bagged without a best-by date; the plan gives {item} {months} months.",
+			"El lote {lot} se ensacó sin fecha de consumo preferente; el plan da {months} meses a {item}.")},
+		{Code: "kiln-date-missing", Severity: Minor, Says: says(
+			"Lot {lot} ({item}) has no kiln date, from which its best-by counts.",
+			"El lote {lot} ({item}) no tiene fecha de horno, desde la que se cuenta su consumo preferente.")},
+		{Code: "best-by-passed", Severity: Major, Says: says(
+			"Lot {lot} went to {partner} on {day}; its best-by was {due}.",
+			"El lote {lot} salió para {partner} el {day}; su consumo preferente era {due}.")},
+	}
+}
+
+// shelf is what is known of a lot's shelf life.
+type shelf struct {
+	kilned  []calendar.Date // its own and those of what it was made from, in order, each once
+	due     *calendar.Date  // computed: the plan's months from the earliest date
+	printed *calendar.Date  // earliest on a label
+}
+
+// bestBy is the last day of the shelf life: the computed one, or the printed one where it is earlier or the only one.
+func (s *shelf) bestBy() *calendar.Date {
+	switch {
+	case s == nil:
+		return nil
+	case s.due == nil || s.printed != nil && *s.printed < *s.due:
+		return s.printed
+	}
+	return s.due
+}
+
+// BestBy is a lot's best-by day as the floor has it: calendar months of the plan from the earliest kiln date among all it was
+// made from, or the earliest day printed on it where that is sooner; false when neither is known.
+func BestBy(st *state.State, f *lots.Floor, code records.LotCode) (calendar.Date, bool) {
+	if d := shelfLives(st, f)[f.Index(code)].bestBy(); d != nil {
+		return *d, true
+	}
+	return 0, false
+}
+
+// shelfLives goes through the steps in order. A lot's kiln dates are those written on its outputs and those of the lots
+// it was made from: a blend is as old as the oldest in it.
+func shelfLives(st *state.State, f *lots.Floor) map[int]*shelf {
+	out := map[int]*shelf{}
+	for i := range f.Steps {
+		step := &f.Steps[i]
+		p := st.PlanAt(step.Record.Happened)
+		var parents []calendar.Date
+		for _, in := range wentIn(step) {
+			if s := out[in]; s != nil {
+				parents = union(parents, s.kilned)
+			}
+		}
+		for _, o := range step.Out {
+			s := out[o.Lot]
+			if s == nil {
+				s = &shelf{}
+				out[o.Lot] = s
+			}
+			s.kilned = union(s.kilned, parents)
+			if o.Output.KilnDate != nil {
+				s.kilned = union(s.kilned, []calendar.Date{*o.Output.KilnDate})
+			}
+			if b := o.Output.BestBy; b != nil && (s.printed == nil || *b < *s.printed) {
+				s.printed = b
+			}
+			if basis, row := basisOf(p, f.Lots[o.Lot], s, step.Record); basis != nil {
+				due := basis.AddMonths(row.Months)
+				if s.due == nil || due < *s.due {
+					s.due = &due
+				}
+			}
+		}
+	}
+	return out
+}
+
+// basisOf is the day a shelf life counts from: the earliest kiln date when the plan counts from it, else the day the
+// output was made. Nil when the plan gives none, or the kiln date is not known.
+func basisOf(p *plan.Plan, l *lots.Lot, s *shelf, r *state.Record) (*calendar.Date, *plan.BestBy) {
+	if p == nil {
+		return nil, nil
+	}
+	item := p.Item(l.Item)
+	if item == nil || item.BestBy == nil {
+		return nil, nil
+	}
+	if fromKiln(item.BestBy) {
+		if len(s.kilned) == 0 {
+			return nil, item.BestBy
+		}
+		return &s.kilned[0], item.BestBy
+	}
+	day := p.Day(r.Happened)
+	return &day, item.BestBy
+}
+
+func fromKiln(b *plan.BestBy) bool {
+	from := strings.ToLower(b.From)
+	return strings.Contains(from, "kiln") || strings.Contains(from, "horno")
+}
+
+func union(a, b []calendar.Date) []calendar.Date {
+	if len(b) == 0 {
+		return a
+	}
+	out := append(slices.Clone(a), b...)
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+func (j *goodsJudge) bestBy(shelves map[int]*shelf) {
+	for i := range j.f.Steps {
+		step := &j.f.Steps[i]
+		if p := j.st.PlanAt(step.Record.Happened); p != nil {
+			for k, o := range step.Out {
+				j.label(p, step, k, o, shelves[o.Lot])
+			}
+		}
+	}
+	for i := range j.f.Transfers {
+		t := &j.f.Transfers[i]
+		p := j.st.PlanAt(t.Record.Happened)
+		if p == nil || t.Handover == nil || !forPeople(t.Handover.Use) {
+			continue
+		}
+		day := p.Day(t.Record.Happened)
+		for _, portion := range t.Portions {
+			due := shelves[portion.Lot].bestBy()
+			if due == nil || day <= *due || portion.Mass == 0 {
+				continue
+			}
+			l := j.f.Lots[portion.Lot]
+			j.find("best-by-passed", t.Record.ID.String()+"/"+string(l.Code), t.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: t.To.Holder},
+				[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, t.To.Holder)), word("day", day.String()), word("due", due.String())}, l.Origin, t.Record)
+		}
+	}
+}
+
+// label holds what one output was labelled with against the earliest date in its lot.
+func (j *goodsJudge) label(p *plan.Plan, step *lots.Step, k int, o lots.Made, s *shelf) {
+	l, r := j.f.Lots[o.Lot], step.Record
+	basis, row := basisOf(p, l, s, r)
+	if row == nil || o.Output.Disposal != "" {
+		return
+	}
+	id := subID(r, k)
+	lot, item, months := word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), count("months", row.Months)
+	if basis == nil {
+		j.find("kiln-date-missing", id, r.Happened, lotSubject(l), []Value{lot, item}, r)
+		return
+	}
+	due := basis.AddMonths(row.Months)
+	values := []Value{lot, months, word("from", row.From), word("basis", basis.String()), word("due", due.String()), word("dates", dateWords(s.kilned))}
+	printed := o.Output.BestBy
+	switch {
+	case printed == nil && o.Output.Bags > 0:
+		j.find("best-by-missing", id, r.Happened, lotSubject(l), []Value{lot, item, months}, r)
+	case printed == nil || *printed == due:
+	case *printed < due:
+		j.find("best-by-early", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
+	case fromKiln(row) && len(s.kilned) > 1:
+		j.find("best-by-mixed", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
+	default:
+		j.find("best-by-late", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
+	}
+}
+
+// dateWords names dates; of many, the first and the last.
+func dateWords(ds []calendar.Date) string {
+	var parts []string
+	for i, d := range ds {
+		if len(ds) > 4 && i > 0 && i < len(ds)-1 {
+			if i == 1 {
+				parts = append(parts, "…")
+			}
+			continue
+		}
+		parts = append(parts, d.String())
+	}
+	return strings.Join(parts, ", ")
+}
