@@ -3,6 +3,7 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"grainward/records"
@@ -114,8 +115,13 @@ func classOf(p *plan.Plan, l *lots.Lot) plan.Class {
 
 func judgeSegregation(st *state.State, f *lots.Floor) *Segregation {
 	s := &Segregation{Broken: map[int]*Broken{}}
+	steps := make(map[*state.Record]*lots.Step, len(f.Steps))
+	for i := range f.Steps {
+		steps[f.Steps[i].Record] = &f.Steps[i]
+	}
 	for _, code := range sortedStations(f) {
-		x := &stationJudge{st: st, f: f, seg: s, station: code, contacts: f.Contacts[code]}
+		x := &stationJudge{st: st, f: f, seg: s, steps: steps, station: code, contacts: f.Contacts[code]}
+		x.look()
 		x.arrivals()
 		x.together()
 		x.occupied()
@@ -139,9 +145,24 @@ type stationJudge struct {
 	st       *state.State
 	f        *lots.Floor
 	seg      *Segregation
+	steps    map[*state.Record]*lots.Step
 	station  records.StationCode
 	contacts []lots.Contact
+	inside   [][]int        // by clean-out: the lots that were there during it
+	purges   []lots.Contact // by which clean grain ran through
 	classes  map[classKey]plan.Class
+}
+
+// look finds what cleaned the station, once for all arrivals.
+func (x *stationJudge) look() {
+	for _, c := range x.f.CleanOuts[x.station] {
+		x.inside = append(x.inside, x.during(c))
+	}
+	for _, c := range x.contacts {
+		if c.Purge {
+			x.purges = append(x.purges, c)
+		}
+	}
 }
 
 type classKey struct {
@@ -173,25 +194,55 @@ type ended struct {
 // of when they begin; those that end by then are first put down under their class (at equal instants what ends comes
 // before what starts).
 func (x *stationJudge) arrivals() {
-	byEnd := make([]lots.Contact, len(x.contacts))
-	copy(byEnd, x.contacts)
-	slices.SortStableFunc(byEnd, func(a, b lots.Contact) int { return cmp.Compare(a.To, b.To) })
-	newest := map[string]ended{} // by class, as the plan at that time has it
-	for _, c := range x.contacts {
-		for len(byEnd) > 0 && byEnd[0].To <= c.From {
-			e := byEnd[0]
-			byEnd = byEnd[1:]
-			if e.To == c.From && e.From == c.From {
-				continue // an instant of its own at the same time: neither came first, so it is no predecessor yet
-			}
-			if p := x.st.PlanAt(e.To); p != nil {
-				newest[x.class(p, e.Lot).String()] = ended{e.To, e.Lot, e.Ended}
-			}
-		}
-		if p := x.st.PlanAt(c.From); p != nil && !c.Purge {
-			x.arrival(p, c, newest)
-		}
+	byEnd := make([]int, len(x.contacts))
+	for i := range byEnd {
+		byEnd[i] = i
 	}
+	slices.SortStableFunc(byEnd, func(a, b int) int { return cmp.Compare(x.contacts[a].To, x.contacts[b].To) })
+	newest := map[string]ended{} // by class, as the plan at that time has it
+	for i, c := range x.contacts {
+		for len(byEnd) > 0 && x.contacts[byEnd[0]].To < c.From {
+			x.note(newest, x.contacts[byEnd[0]])
+			byEnd = byEnd[1:]
+		}
+		p := x.st.PlanAt(c.From)
+		if p == nil || c.Purge {
+			continue
+		}
+		before, copied := newest, false
+		for k := 0; k < len(byEnd) && x.contacts[byEnd[k]].To == c.From; k++ {
+			if x.precedes(byEnd[k], i) {
+				if !copied {
+					before, copied = maps.Clone(newest), true
+				}
+				x.note(before, x.contacts[byEnd[k]])
+			}
+		}
+		x.arrival(p, c, before)
+	}
+}
+
+func (x *stationJudge) note(newest map[string]ended, c lots.Contact) {
+	p := x.st.PlanAt(c.To)
+	if p == nil {
+		return
+	}
+	class := x.class(p, c.Lot).String()
+	if was, ok := newest[class]; ok && was.at == c.To && was.by.Position > c.Ended.Position {
+		return // of two that ended at one instant the later in the journal is the newest
+	}
+	newest[class] = ended{c.To, c.Lot, c.Ended}
+}
+
+// precedes says whether a contact that ended at the instant at which another begins came before it. One that also began
+// then did if its record was the earlier; what the same record brought came with it. What a lot is made from, there and
+// then, is in it, and nothing that it follows.
+func (x *stationJudge) precedes(before, after int) bool {
+	e, c := x.contacts[before], x.contacts[after]
+	if e.From == e.To && (before >= after || e.Began == c.Began) {
+		return false
+	}
+	return e.Ended != c.Began || !x.related(c.Began, e.Lot, c.Lot)
 }
 
 func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]ended) {
@@ -205,7 +256,7 @@ func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]e
 		was, err := plan.ParseClass(from)
 		a := Arrival{Station: x.station, Lot: c.Lot, Contact: c, After: e.lot, Since: e.at, Left: e.by, Need: need, Status: err != nil || was.Status != to.Status,
 			Allergen: slices.ContainsFunc(was.Allergens, func(g string) bool { return !slices.Contains(to.Allergens, g) })}
-		a.Evidence, a.Weak = x.between(p, need, e.at, c.From)
+		a.Evidence, a.Weak = x.between(p, need, e, c.From)
 		x.seg.Arrivals = append(x.seg.Arrivals, a)
 		if a.Evidence == nil && a.Status && records.Status(to.Status).IsOrganic() {
 			x.seg.breakLot(c.Lot, &Broken{When: c.From, By: c.Began, Station: x.station, Other: e.lot, Own: true})
@@ -225,10 +276,14 @@ func sortedKeys(m map[string]ended) []string {
 // between looks for evidence after one instant and by another: a clean-out of the grade that began no earlier than the
 // one and ended no later than the other, with nothing there meanwhile; or a purge of the plan's mass. weak is evidence
 // that falls short.
-func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, after, by records.Instant) (evidence, weak *state.Record) {
+func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left ended, by records.Instant) (evidence, weak *state.Record) {
+	after := left.at
 	rank, known := p.GradeRank(need)
-	for _, c := range x.f.CleanOuts[x.station] {
-		if c.From < after || c.To > by || x.occupiedDuring(c) {
+	cleanOuts := x.f.CleanOuts[x.station]
+	first, _ := slices.BinarySearchFunc(cleanOuts, after, func(c lots.CleanOut, at records.Instant) int { return cmp.Compare(c.To, at) })
+	for i := first; i < len(cleanOuts) && cleanOuts[i].To <= by; i++ {
+		c := cleanOuts[i]
+		if c.From < after || len(x.inside[i]) > 0 {
 			continue
 		}
 		if known && c.Grade >= rank {
@@ -239,8 +294,12 @@ func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, after, by r
 	row := p.Station(x.station)
 	var last *state.Record
 	var ran records.Micrograms
-	for _, c := range x.contacts {
-		if !c.Purge || c.From < after || c.To > by || c.Began == last {
+	first, _ = slices.BinarySearchFunc(x.purges, after, func(c lots.Contact, at records.Instant) int { return cmp.Compare(c.From, at) })
+	for _, c := range x.purges[first:] {
+		if c.From > by {
+			break
+		}
+		if c.To > by || c.Began == last || c.From == after && c.Began.Position <= left.by.Position {
 			continue
 		}
 		last = c.Began
@@ -259,10 +318,8 @@ func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, after, by r
 	return nil, weak
 }
 
-// occupiedDuring says whether any lot was at the station at some moment of a clean-out. A contact that ends as it
-// begins, or begins as it ends, leaves it empty.
-func (x *stationJudge) occupiedDuring(c lots.CleanOut) bool { return len(x.during(c)) > 0 }
-
+// during is which lots were at the station at some moment of a clean-out. A contact that ends as it begins, or begins as
+// it ends, leaves it empty.
 func (x *stationJudge) during(c lots.CleanOut) (out []int) {
 	for _, k := range x.contacts {
 		if k.From > c.To {
@@ -283,20 +340,20 @@ func (x *stationJudge) during(c lots.CleanOut) (out []int) {
 }
 
 func (x *stationJudge) occupied() {
-	for _, c := range x.f.CleanOuts[x.station] {
-		for _, lot := range x.during(c) {
+	for i, c := range x.f.CleanOuts[x.station] {
+		for _, lot := range x.inside[i] {
 			x.seg.Occupied = append(x.seg.Occupied, Occupied{c, lot})
 		}
 	}
 }
 
 // together finds contacts of unlike lots that overlap. A pass at one instant overlaps a stay that began before and ends
-// after it; two passes overlap when one record brought both.
+// after it; a pass overlaps what begins at its instant when one record brought both.
 func (x *stationJudge) together() {
 	var present []lots.Contact
 	for _, c := range x.contacts {
 		present = slices.DeleteFunc(present, func(p lots.Contact) bool {
-			return p.To < c.From || p.To == c.From && !(p.From == p.To && c.From == c.To)
+			return p.To < c.From || p.To == c.From && p.From != p.To
 		})
 		for _, other := range present {
 			if other.Lot == c.Lot || c.Purge || other.Purge || other.From == other.To && other.Began != c.Began {
@@ -309,7 +366,7 @@ func (x *stationJudge) together() {
 			a, b := x.class(p, other.Lot), x.class(p, c.Lot)
 			_, ab := p.GradeFor(a.String(), b.String(), x.station)
 			_, ba := p.GradeFor(b.String(), a.String(), x.station)
-			if !ab && !ba || x.madeFrom(other, c) {
+			if !ab && !ba || x.related(c.Began, other.Lot, c.Lot) {
 				continue
 			}
 			x.seg.Together = append(x.seg.Together, Together{Station: x.station, A: other.Lot, B: c.Lot, From: c.From, To: min(c.To, other.To),
@@ -325,16 +382,20 @@ func (x *stationJudge) together() {
 	}
 }
 
-// madeFrom says whether one contact is of what the other became in the same record: malt and its rootlets come from
-// one lot on purpose, and a downgraded lot is the lot it was.
-func (x *stationJudge) madeFrom(a, b lots.Contact) bool {
-	from := func(child, parent int) bool {
-		return slices.ContainsFunc(x.f.Lots[child].Made, func(s int) bool {
-			return slices.ContainsFunc(x.f.Steps[s].In, func(p lots.Portion) bool { return p.Lot == parent })
-		})
+// related says whether a record made one lot from the other, or both from the same: malt and its rootlets come from one
+// lot on purpose, and a downgraded lot is the lot it was. Brought together again later they are as unlike as any.
+func (x *stationJudge) related(r *state.Record, a, b int) bool {
+	step := x.steps[r]
+	if step == nil {
+		return false
 	}
-	sibling := slices.ContainsFunc(x.f.Lots[a.Lot].Made, func(s int) bool { return slices.Contains(x.f.Lots[b.Lot].Made, s) })
-	return sibling || from(a.Lot, b.Lot) || from(b.Lot, a.Lot)
+	in := func(lot int) bool {
+		return slices.ContainsFunc(step.In, func(p lots.Portion) bool { return p.Lot == lot })
+	}
+	out := func(lot int) bool {
+		return slices.ContainsFunc(step.Out, func(m lots.Made) bool { return m.Lot == lot })
+	}
+	return out(a) && (in(b) || out(b)) || out(b) && in(a)
 }
 
 func (s *Segregation) breakLot(lot int, b *Broken) {
