@@ -76,12 +76,15 @@ func (j *goodsJudge) byProducts() {
 // tooOld: a lot is on site from when it was made until the last of it left the last station.
 func (j *goodsJudge) tooOld(l *lots.Lot, stays []stay) {
 	p := j.st.PlanAt(l.Begins)
+	if p == nil {
+		return
+	}
 	left := l.Begins
 	for _, s := range stays {
 		left = max(left, min(s.To, j.f.At))
 	}
-	limit := l.Begins + byProductDays*dayMs
-	if p == nil || left <= limit {
+	limit := dayStart(p, l.Begins, byProductDays+1)
+	if left < limit {
 		return
 	}
 	j.find("by-product-old", string(l.Code), limit, lotSubject(l), []Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)),

@@ -52,10 +52,14 @@ func (j *goodsJudge) compositions() {
 			some = some || l.Status.IsOrganic()
 		}
 		share := in.ratio()
+		known := in.total > 0 // else nothing says what it was made of, and its origin is another finding
 		for k, o := range step.Out {
+			if !known {
+				share = receivedShare(o.Output.Status)
+			}
 			content[o.Lot].add(o.Mass, share)
 			need := organicShares[o.Output.Status]
-			if p == nil || in.total == 0 || !some || wholePercent(share) >= need {
+			if p == nil || !known || !some || wholePercent(share) >= need {
 				continue
 			}
 			l := j.f.Lots[o.Lot]

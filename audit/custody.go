@@ -79,7 +79,11 @@ const farOff = 0.05
 // clocksDiffer is how far two parties' clocks may be apart, in milliseconds (common practice, no source).
 const clocksDiffer = 3600 * 1000
 
-const dayMs = 24 * 3600 * 1000
+// dayStart is when the nth day after that of an instant begins at the plant. Days are counted on the calendar: one of
+// 23 hours is a day.
+func dayStart(p *plan.Plan, at records.Instant, n int) records.Instant {
+	return p.At(p.Day(at).AddDays(n), plan.DayTime{})
+}
 
 func custodyRules() []Rule {
 	trail := []records.Clause{"7 CFR 205.103"}
@@ -212,11 +216,11 @@ func (j *goodsJudge) handoverHands(p *plan.Plan, t *lots.Transfer) {
 
 func (j *goodsJudge) unconfirmed(p *plan.Plan, t *lots.Transfer, about about) {
 	r := t.Record
-	age := int((j.f.At - r.Happened) / dayMs)
+	age := int(p.Day(j.f.At) - p.Day(r.Happened))
 	if age < unconfirmedNote {
 		return
 	}
-	fd := j.find("unconfirmed", r.ID.String(), r.Happened+unconfirmedNote*dayMs, about.subject,
+	fd := j.find("unconfirmed", r.ID.String(), dayStart(p, r.Happened, unconfirmedNote), about.subject,
 		about.with(word("day", p.Day(r.Happened).String()), count("days", age)), r)
 	switch {
 	case age >= unconfirmedMajor:

@@ -170,8 +170,8 @@ func (j *goodsJudge) isGood(p *plan.Plan, o lots.Made) bool {
 }
 
 // stoppedShipped: a sample to the laboratory is how one learns whether to free a lot, and a rejected lot has to go
-// somewhere; a held one that leaves for good before anybody decided is no longer held. To feed is graver than to
-// compost, to people is gravest.
+// somewhere; a held one that leaves for good before anybody decided is no longer held. To people is gravest; feed that
+// was stopped as such, or goods held, to a farm are grave; what was rejected for people may become feed, if the authority agrees.
 func (j *goodsJudge) stoppedShipped(lot int, c *change, t *lots.Transfer) {
 	r, use := t.Record, t.Handover.Use
 	p := j.st.PlanAt(r.Happened)
@@ -183,7 +183,7 @@ func (j *goodsJudge) stoppedShipped(lot int, c *change, t *lots.Transfer) {
 		append(j.stopValues(l, c, p), word("partner", partnerName(p, t.To.Holder)), title("use", useWords(use))), c.by, r)
 	switch {
 	case forPeople(use):
-	case use == records.Feed:
+	case use == records.Feed && (c.stop == onHold || stageOf(p, l) == "by-product"):
 		fd.Severity = Major
 	default:
 		fd.Severity = Minor
@@ -205,25 +205,24 @@ func (j *goodsJudge) rejectedParents(all map[int][]change) {
 	if len(from) == 0 {
 		return
 	}
-	told := map[int]bool{}
 	for i := range j.f.Steps {
 		step := &j.f.Steps[i]
 		p := j.st.PlanAt(step.Record.Happened)
 		for _, in := range wentIn(step) {
 			bad, is := from[in]
-			if !is || p == nil || in == bad && before(all[in], step.Record) != nil {
-				continue // stopped by then already: stopped-made says it
+			if !is || p == nil {
+				continue
 			}
+			said := in == bad && before(all[in], step.Record) != nil // stopped by then already: stopped-made says it
 			for _, o := range step.Out {
 				made := j.f.Lots[o.Lot]
 				if _, known := from[o.Lot]; known || !j.isGood(p, o) {
 					continue
 				}
 				from[o.Lot] = bad
-				if made.HeldAt(j.f.At) || told[o.Lot] {
+				if said || made.HeldAt(j.f.At) {
 					continue
 				}
-				told[o.Lot] = true
 				l := j.f.Lots[bad]
 				j.find("rejected-parent", string(l.Code)+"/"+string(made.Code), l.Rejected.Happened, lotSubject(made),
 					[]Value{word("lot", string(l.Code)), word("since", p.Day(l.Rejected.Happened).String()), word("made", string(made.Code))}, l.Rejected, step.Record)

@@ -3,19 +3,19 @@ package audit
 import (
 	"fmt"
 	"math"
+	"math/big"
+	"strings"
 
 	"grainward/records"
 	"grainward/records/lots"
 	"grainward/records/state"
 )
 
-// netWeightName is the name under which the net weights of single bags are written down: a value each, among a lot's
-// results.
-const netWeightName = "net weight"
-
+// isNetWeight says whether a value of a result is the net weight of a single bag. A result has each name only once, so
+// that the bags are told apart behind it: "net weight 1", "net weight 2".
 func isNetWeight(name string) bool {
 	key := nameKey(name)
-	return key == netWeightName || key == "peso neto"
+	return strings.HasPrefix(key, "net weight") || strings.HasPrefix(key, "peso neto")
 }
 
 func netWeightRules() []Rule {
@@ -34,40 +34,31 @@ func netWeightRules() []Rule {
 }
 
 // allowances are maximum allowable variations of packages labelled by weight, NIST Handbook 133 Appendix A, Table 2-5
-// (from memory; check values C38, C39): more than over, to upTo, pounds. They are steps, not to be interpolated.
-// The rows that are missing here are not known.
-var allowances = []struct{ over, upTo, mav string }{
-	{"0.94", "1.08", "0.044"}, {"1.88", "2.14", "0.070"}, {"2.14", "2.48", "0.078"}, {"4.70", "5.80", "0.14"}, {"5.80", "6.80", "0.15"},
-	{"6.80", "7.90", "0.17"}, {"7.90", "9.40", "0.19"}, {"9.40", "11.70", "0.22"}, {"11.70", "14.30", "0.25"}, {"14.30", "17.70", "0.28"},
-	{"17.70", "23.20", "0.31"}, {"23.20", "31.60", "0.37"}, {"31.60", "42.40", "0.44"}, {"42.40", "54.40", "0.50"},
+// (from memory; check values C38, C39): more than over, to upTo, in thousandths of a pound. They are steps, not to be
+// interpolated. The rows that are missing here are not known.
+var allowances = []struct{ over, upTo, mav int64 }{
+	{940, 1080, 44}, {1880, 2140, 70}, {2140, 2480, 78}, {4700, 5800, 140}, {5800, 6800, 150}, {6800, 7900, 170}, {7900, 9400, 190},
+	{9400, 11_700, 220}, {11_700, 14_300, 250}, {14_300, 17_700, 280}, {17_700, 23_200, 310}, {23_200, 31_600, 370}, {31_600, 42_400, 440},
+	{42_400, 54_400, 500},
 }
 
 // Allowance is the maximum allowable variation of a package labelled with a mass: how much a single one may be short.
-// Above 54.40 lb it is 2 % of the label. False for a label whose row is not known.
+// Above 54.40 lb it is 2 % of the label. False for a label whose row is not known. A part of a microgram is dropped,
+// which changes no comparison of whole ones.
 func Allowance(label records.Micrograms) (records.Micrograms, bool) {
 	for _, row := range allowances {
-		if label > pounds(row.over) && label <= pounds(row.upTo) {
-			return pounds(row.mav), true
+		if label > thousandths(row.over) && label <= thousandths(row.upTo) {
+			return thousandths(row.mav), true
 		}
 	}
-	if label > pounds(allowances[len(allowances)-1].upTo) {
+	if label > thousandths(allowances[len(allowances)-1].upTo) {
 		return label / 50, true
 	}
 	return 0, false
 }
 
-// pounds reads a constant of this file.
-func pounds(text string) records.Micrograms {
-	m, err := records.ParseMass(text + " lb")
-	if err != nil {
-		panic(err)
-	}
-	ug, err := m.Micrograms()
-	if err != nil {
-		panic(err)
-	}
-	return ug
-}
+// thousandths of a pound, in micrograms: a pound is 453,592,370 of them.
+func thousandths(n int64) records.Micrograms { return records.Micrograms(n * 453_592_370 / 1000) }
 
 // SampleSize is how many packages are weighed of an inspection lot, and how many may be short by more than the
 // allowance: NIST Handbook 133 Table 2-1, Category A (from memory; C40).
@@ -106,7 +97,7 @@ func (v NetVerdict) Enough() bool { return v.N >= v.Need }
 // (C41), also where every package was weighed: whether the handbook then uses a factor is not known. No allowance is
 // made for moisture lost: none is known for malt. An unreadable mass is an error, as is weighing none.
 func NetWeight(label records.Mass, nets []records.Mass, lotSize int) (NetVerdict, error) {
-	l, err := label.Micrograms()
+	l, err := nearest(label)
 	if err != nil {
 		return NetVerdict{}, fmt.Errorf("net weight: label: %w", err)
 	}
@@ -118,7 +109,7 @@ func NetWeight(label records.Mass, nets []records.Mass, lotSize int) (NetVerdict
 	v.Allowance, _ = Allowance(l)
 	errs := make([]float64, len(nets))
 	for i, net := range nets {
-		m, err := net.Micrograms()
+		m, err := nearest(net)
 		if err != nil {
 			return NetVerdict{}, fmt.Errorf("net weight: package %d: %w", i+1, err)
 		}
@@ -243,7 +234,7 @@ func weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
 		}
 		for _, v := range fact.Values {
 			m := records.Mass{Value: v.Value.Value, Unit: v.Value.Unit}
-			if _, err := m.Micrograms(); err == nil && isNetWeight(v.Name) {
+			if _, err := nearest(m); err == nil && isNetWeight(v.Name) {
 				nets = append(nets, m)
 				if len(by) == 0 || by[len(by)-1] != r {
 					by = append(by, r)
@@ -252,6 +243,21 @@ func weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
 		}
 	}
 	return nets, by
+}
+
+// nearest is a mass to the nearest microgram. A bag scale shows hundredths of a pound, which are no whole micrograms.
+func nearest(m records.Mass) (records.Micrograms, error) {
+	unit, err := records.Mass{Value: records.NewDecimal(1, 0), Unit: m.Unit}.Micrograms()
+	if err != nil {
+		return 0, err
+	}
+	v := new(big.Rat).Mul(m.Value.Rat(), new(big.Rat).SetInt64(int64(unit)))
+	v.Add(v, big.NewRat(1, 2))
+	n := new(big.Int).Div(v.Num(), v.Denom())
+	if !n.IsInt64() {
+		return 0, fmt.Errorf("%s is more than can be weighed", m)
+	}
+	return records.Micrograms(n.Int64()), nil
 }
 
 // shortBy says micrograms in the unit of the label, to a thousandth.

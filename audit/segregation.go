@@ -120,7 +120,7 @@ func judgeSegregation(st *state.State, f *lots.Floor) *Segregation {
 		steps[f.Steps[i].Record] = &f.Steps[i]
 	}
 	for _, code := range sortedStations(f) {
-		x := &stationJudge{st: st, f: f, seg: s, steps: steps, station: code, contacts: f.Contacts[code]}
+		x := &stationJudge{st: st, f: f, seg: s, steps: steps, station: code, contacts: loose(st, code, f.Contacts[code])}
 		x.look()
 		x.arrivals()
 		x.together()
@@ -129,6 +129,23 @@ func judgeSegregation(st *state.State, f *lots.Floor) *Segregation {
 	s.spread(f)
 	s.models(f)
 	return s
+}
+
+// loose are the contacts in which goods lay open. Where the plan then in force keeps them packaged, lots that stand side
+// by side do not touch: 7 CFR 205.2 calls commingling the contact of unpackaged products (from memory).
+func loose(st *state.State, code records.StationCode, all []lots.Contact) []lots.Contact {
+	packaged := func(c lots.Contact) bool {
+		p := st.PlanAt(c.From)
+		if p == nil {
+			return false
+		}
+		row := p.Station(code)
+		return row != nil && row.Packaged
+	}
+	if !slices.ContainsFunc(all, packaged) {
+		return all
+	}
+	return slices.DeleteFunc(slices.Clone(all), packaged)
 }
 
 func sortedStations(f *lots.Floor) []records.StationCode {
@@ -382,8 +399,10 @@ func (x *stationJudge) together() {
 	}
 }
 
-// related says whether a record made one lot from the other, or both from the same: malt and its rootlets come from one
-// lot on purpose, and a downgraded lot is the lot it was. Brought together again later they are as unlike as any.
+// related says whether a record made one lot from the other, both from the same, or something new from both: malt and its
+// rootlets come from one lot on purpose, a downgraded lot is the lot it was, and what a blend is declared as is judged by
+// what it was made from (7 CFR 205.2 leaves products of several ingredients out of commingling; from memory). Brought
+// together again later they are as unlike as any.
 func (x *stationJudge) related(r *state.Record, a, b int) bool {
 	step := x.steps[r]
 	if step == nil {
@@ -395,7 +414,7 @@ func (x *stationJudge) related(r *state.Record, a, b int) bool {
 	out := func(lot int) bool {
 		return slices.ContainsFunc(step.Out, func(m lots.Made) bool { return m.Lot == lot })
 	}
-	return out(a) && (in(b) || out(b)) || out(b) && in(a)
+	return (in(a) || out(a)) && (in(b) || out(b))
 }
 
 func (s *Segregation) breakLot(lot int, b *Broken) {
@@ -416,7 +435,11 @@ func (s *Segregation) spread(f *lots.Floor) {
 				continue
 			}
 			for _, out := range step.Out {
-				if f.Lots[out.Lot].Status.IsOrganic() && out.Lot != in.Lot {
+				status := f.Lots[out.Lot].Status
+				if status == records.MadeWith && (b == nil || b.When > step.Record.Happened) {
+					continue // may hold other ingredients; the rule on composition says how much
+				}
+				if status.IsOrganic() && out.Lot != in.Lot {
 					s.breakLot(out.Lot, &Broken{When: step.Record.Happened, By: step.Record, Station: "", Other: in.Lot})
 				}
 			}

@@ -24,6 +24,7 @@ stations:
   - {code: silo, title: Silo, kind: silo, holds: mixed}
   - {code: floor, title: Floor, kind: germination floor, holds: separate}
   - {code: store, title: Store, kind: store, holds: separate}
+  - {code: pallets, title: Pallets, kind: store, holds: separate, packaged: true}
 grades:
   - {code: swept, title: Swept}
   - {code: washed, title: Washed}
@@ -119,6 +120,15 @@ func TestSegregationStories(t *testing.T) {
 		story func(*goodsStory)
 		want  string // rule:station:lot<after, in order of time
 	}{
+		"side by side in bags": {func(s *goodsStory) {
+			s.receipt(0, "A", "pallets").receipt(1, "C", "pallets").away(2, "C", "pallets").receipt(3, "B", "pallets")
+		}, ""},
+		"side by side and open": {func(s *goodsStory) { s.receipt(0, "A", "store").receipt(1, "C", "store") }, "together:store:C<A"},
+		"blended on purpose": {func(s *goodsStory) {
+			s.receipt(0, "A", "pallets").receipt(1, "C", "pallets").add(2, &records.Process{Process: "blending", Station: "conveyor",
+				Inputs:  []records.Input{{Lot: "A", From: "pallets", Weight: inKg(50)}, {Lot: "C", From: "pallets", Weight: inKg(50)}},
+				Outputs: []records.Output{{Lot: "MIX", Item: "barley", Status: records.Conventional, To: "pallets", Weight: inKg(100)}}})
+		}, ""},
 		"nothing before":             {func(s *goodsStory) { s.receipt(0, "A", "floor") }, ""},
 		"like after like":            {func(s *goodsStory) { s.receipt(0, "A", "floor").away(1, "A", "floor").receipt(2, "B", "floor") }, ""},
 		"conventional after organic": {func(s *goodsStory) { s.receipt(0, "A", "floor").away(1, "A", "floor").receipt(2, "C", "floor") }, ""},
@@ -284,23 +294,21 @@ func (s *slowSegregation) breaks(lot int, at records.Instant) {
 	}
 }
 
-// sameRecord says whether one of two contacts was brought by the record that made their lots of one another or together.
+// sameRecord says whether one of two contacts was brought by the record that made their lots of one another, both from
+// the same, or something new from both (a blend).
 func (s *slowSegregation) sameRecord(r *state.Record, a, b int) bool {
 	for _, step := range s.f.Steps {
 		if step.Record != r {
 			continue
 		}
-		var in, out []int
+		var lots []int
 		for _, p := range step.In {
-			in = append(in, p.Lot)
+			lots = append(lots, p.Lot)
 		}
 		for _, m := range step.Out {
-			out = append(out, m.Lot)
+			lots = append(lots, m.Lot)
 		}
-		made := func(child, other int) bool {
-			return slices.Contains(out, child) && (slices.Contains(in, other) || slices.Contains(out, other))
-		}
-		return made(a, b) || made(b, a)
+		return slices.Contains(lots, a) && slices.Contains(lots, b)
 	}
 	return false
 }
@@ -414,7 +422,7 @@ func (s *slowSegregation) spread() {
 			at, broken := s.broken[in.Lot]
 			bad := !s.f.Lots[in.Lot].Status.IsOrganic() || broken && at <= step.Record.Happened
 			for _, out := range step.Out {
-				if bad && out.Lot != in.Lot {
+				if bad && out.Lot != in.Lot && (broken && at <= step.Record.Happened || s.f.Lots[out.Lot].Status != records.MadeWith) {
 					s.breaks(out.Lot, step.Record.Happened)
 				}
 			}
