@@ -164,8 +164,8 @@ func TestSameSeedSameBytes(t *testing.T) {
 	if slices.Equal(a, lines(t, simulate(t, 8, until))) {
 		t.Error("another seed makes the same plant")
 	}
-	if n := len(a); n < 15_000 || n > 25_000 || n != first.Len() {
-		t.Errorf("%d entries, Len says %d; want 15,000 to 25,000", n, first.Len())
+	if n := len(a); n < 25_000 || n > 35_000 || n != first.Len() {
+		t.Errorf("%d entries, Len says %d; want 25,000 to 35,000", n, first.Len())
 	}
 }
 
@@ -334,8 +334,14 @@ func TestEveryRuleHasItsMistake(t *testing.T) {
 			shown[e.Rule] = true
 		}
 	}
-	// overdue is a matter of the moment, assumed of a broken import, not-kept of a plant older than its journal.
-	without := []string{"overdue", "assumed", "not-kept"}
+	without := []string{
+		"overdue", "assumed", "not-kept", // of the moment, of a broken import, of a plant older than its journal
+		"unknown-confirmation",                          // the journal refuses it
+		"cycle", "two-kinds", "which-lot", "origin-gap", // of imports and of plants that do not write every lot down
+		"whole-loss", "organic-excess", "composition", // of fraud, or of a plant in far worse order
+		"feed-with-waste", "feed-processed", "stopped-used", // not in this plant's way of working
+		"allergen-gap", // is shown as a weak clean-out when something less was done meanwhile
+	}
 	for _, r := range audit.Rules() {
 		if !shown[r.Code] && !slices.Contains(without, r.Code) {
 			t.Errorf("no mistake shows the rule %s", r.Code)
@@ -343,7 +349,7 @@ func TestEveryRuleHasItsMistake(t *testing.T) {
 	}
 }
 
-// BenchmarkNew is the simulation alone: about 20,000 entries an operation.
+// BenchmarkNew is the simulation alone: about 30,000 entries an operation.
 func BenchmarkNew(b *testing.B) {
 	until := instant(b, moments[0])
 	for b.Loop() {

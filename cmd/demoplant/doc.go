@@ -17,8 +17,15 @@
 //	roster.go    who is there
 //	signoff.go   one piece of work signed off; values.go has what instruments read
 //	office.go    the lead's desk: reviews and excuses; papers.go files documents
-//	slips.go     the mistakes
+//	slips.go     the mistakes with the work
+//	goods.go     the plant's grain: the ledger and the clean-outs the plan wants between unlike goods
+//	supply.go    which grain each batch is made of and when it comes in; receive.go takes it over
+//	feed.go      pit and conveyor to the steeps, purges; house.go steep, floor, kiln
+//	dryside.go   cleaning and bagging; mill.go grinding and blending; results.go bench and laboratory, holds; mixup.go
+//	sell.go      to the fulfilment warehouse and the customers (customers.go); byproduct.go to the feed farm
+//	counts.go    the monthly inventory; drills.go the recall drills
 //
-// New kinds of entry (receipts, moves, processes of lots) belong beside the jobs in grain.go, which knows every batch
-// with its lot, its mass and its times.
+// Goods are simulated stream by stream (what goes over the conveyor, then each batch through the house, then the dry
+// side in the order of its runs), each in the order of time, and sorted with everything else when they are written.
+// Their mistakes stand beside what they spoil: each is made once, by the first of its kind after some day (goods.first).
 package demoplant

@@ -54,7 +54,7 @@ func (s *sim) byRule(v version, to records.Instant, t *plan.Task, w *plan.When, 
 		for _, in := range held {
 			if in.from <= j.due && in.to > j.opens {
 				j.at = between(s.rand("while", t.Code, station, j.opens), max(j.opens, in.from), min(j.due, in.to-1), 0.05, 0.85)
-				j.lots = []records.LotCode{in.batch.lot}
+				j.lots = []records.LotCode{in.lot}
 				if t.Code == "kiln-watch" {
 					j.reads = kilnCurve(j.at.Sub(in.from))
 				}
@@ -130,6 +130,9 @@ func (s *sim) routine(j *job) {
 	if s.planAt(j.at).Task(j.task).Family == plan.TrainingLog {
 		j.trainees = s.everybody(j.at)
 	}
+	if j.task == "silo-clean" {
+		j.at = s.whenEmpty(j)
+	}
 	if j.task == "silo-temperature" { // grain outdoors follows the year: coldest in February
 		_, month, _ := s.day(j.at).Civil()
 		j.reads = map[records.AskCode]float64{"warmest": 56 - 14*math.Cos(2*math.Pi*float64(month-2)/12)}
@@ -161,7 +164,7 @@ func (s *sim) excused(j *job) bool {
 // asNeeded is the dry side's work that no calendar asks for: trucks in and out, and equipment washed wet.
 func (s *sim) asNeeded() {
 	wash := 0
-	washable := []records.StationCode{"mill", "bagger", "cleaner", "conveyor"}
+	washable := []records.StationCode{"mixer", "cleaner", "conveyor"} // mill and bagger are washed after wheat, see dryside.go
 	for d := s.since; s.at(d, 0, 0) <= s.until; d++ {
 		if !s.works(d) {
 			continue
@@ -169,9 +172,6 @@ func (s *sim) asNeeded() {
 		r := s.rand("day", d)
 		at := func(fromHour, toHour int) records.Instant {
 			return between(r, s.at(d, fromHour, 0), s.at(d, toHour, 0), 0, 1)
-		}
-		if d.Weekday() == time.Tuesday || d.Weekday() == time.Thursday {
-			s.jobs = append(s.jobs, job{task: "receiving-check", station: "pit", at: at(8, 14)})
 		}
 		if d.Weekday()%2 == 1 {
 			s.jobs = append(s.jobs, job{task: "dispatch-check", station: "warehouse", at: at(7, 12)})

@@ -2,16 +2,18 @@ package demoplant
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"grainward/records"
 	"grainward/records/calendar"
 )
 
-// batch is one lot of grain on its way through the house.
+// batch is some grain on its way through the house.
 type batch struct {
 	no           int
-	item         string // barley, rye or wheat
+	item         string // barley, rye, oats, corn, wheat or spelt
+	status       records.Status
 	tons         float64
 	lot          records.LotCode
 	steep, floor records.StationCode
@@ -20,6 +22,27 @@ type batch struct {
 	load, strip  records.Instant // of the bed
 	kilnLoad     records.Instant
 	kilnOff      records.Instant
+}
+
+// beforeTheGap is the batch after which the conveyor was not cleaned; see feed.go.
+const beforeTheGap = 51
+
+// The codes a batch goes under from stage to stage: steeped under its own, then as green malt, as it comes off the kiln,
+// cleaned, and in bags and sacks.
+func (b *batch) green() records.LotCode  { return b.lot + "G" }
+func (b *batch) kilned() records.LotCode { return b.lot + "K" }
+func (b *batch) malt() records.LotCode   { return b.lot + "M" }
+func (b *batch) bags() records.LotCode   { return b.lot + "-1" }
+func (b *batch) sacks() records.LotCode  { return b.lot + "-2" }
+
+func (b *batch) wheaten() bool { return b.item == "wheat" || b.item == "spelt" }
+
+// class is the batch's as the changeover table names it.
+func (b *batch) class() string {
+	if b.wheaten() {
+		return string(b.status) + "+wheat"
+	}
+	return string(b.status)
 }
 
 // malt sends a batch into the steep every second day. Each of the three floors then has one for five days and a day
@@ -42,17 +65,29 @@ func (s *sim) batch(k int, d calendar.Date) batch {
 		return time.Duration((lo + (hi-lo)*r.Float64()) * float64(time.Minute)).Round(time.Second)
 	}
 	b := batch{no: k, item: "barley", tons: 10, steep: records.StationCode(fmt.Sprintf("steep-%d", k%2+1)), floor: records.StationCode(fmt.Sprintf("floor-%d", k%3+1))}
-	switch {
+	b.status = records.Organic
+	switch turn := k / 9; {
+	case k%9 == 4 && turn%3 == 2:
+		b.item = "spelt"
 	case k%9 == 4:
 		b.item = "wheat"
+	case k%9 == 7 && turn%4 == 2:
+		b.item = "oats"
+	case k%9 == 7 && turn%4 == 3:
+		b.item = "corn"
 	case k%9 == 7:
 		b.item = "rye"
+	case k%9 == 1 && turn%2 == 1, k == beforeTheGap:
+		b.status = records.Conventional
 	}
 	if k%3 == 2 || k%4 == 1 {
 		b.tons = 8 // the third floor takes no more, and some recipes are small
 	}
 	y, m, dd := d.Civil()
-	b.lot = records.LotCode(fmt.Sprintf("SM%02d%02d%02d-%s", y%100, m, dd, map[string]string{"barley": "B", "wheat": "W", "rye": "R"}[b.item]))
+	b.lot = records.LotCode(fmt.Sprintf("SM%02d%02d%02d-%s", y%100, m, dd, strings.ToUpper(b.item[:1])))
+	if b.status == records.Conventional {
+		b.lot += "N"
+	}
 	b.steepIn = s.at(d, 9, 40).Add(mins(0, 40))
 	b.steepOut = s.at(d+2, 10, 40).Add(mins(0, 50))
 	b.load = b.steepOut.Add(mins(45, 75))
@@ -65,13 +100,13 @@ func (s *sim) batch(k int, d calendar.Date) batch {
 
 func (s *sim) batchJobs(b *batch) {
 	r := s.rand("batch jobs", b.no)
-	lots := []records.LotCode{b.lot}
+	lot := b.lot
 	do := func(task records.TaskCode, station records.StationCode, at records.Instant, reads map[records.AskCode]float64) {
-		s.jobs = append(s.jobs, job{task: task, station: station, at: at, lots: lots, reads: reads})
+		s.jobs = append(s.jobs, job{task: task, station: station, at: at, lots: []records.LotCode{lot}, reads: reads})
 	}
 	// after is work that becomes due when something else was signed off.
 	after := func(task records.TaskCode, station records.StationCode, event, at records.Instant, agents []records.AgentUse) {
-		s.jobs = append(s.jobs, job{task: task, station: station, opens: event, at: at, lots: lots, agents: agents})
+		s.jobs = append(s.jobs, job{task: task, station: station, opens: event, at: at, lots: []records.LotCode{lot}, agents: agents})
 	}
 	hours := func(lo, hi float64) time.Duration {
 		return time.Duration((lo + (hi-lo)*r.Float64()) * float64(time.Hour)).Round(time.Second)
@@ -79,9 +114,10 @@ func (s *sim) batchJobs(b *batch) {
 	tons := map[records.AskCode]float64{"mass": b.tons}
 	do("steep-in", b.steep, b.steepIn, tons)
 	do("steep-out", b.steep, b.steepOut, nil)
-	after("steep-clean", b.steep, b.steepOut, b.steepOut.Add(hours(1.5, 4)), steepAgents(b))
+	after("steep-clean", b.steep, b.steepOut, b.steepOut.Add(hours(2.4, 4.5)), steepAgents(b))
 	do("load-bed", b.floor, b.load, tons)
 	after("boiled-kernel", b.floor, b.load, b.load.Add(hours(114, 118)), nil)
+	lot = b.green()
 	do("strip-bed", b.floor, b.strip, nil)
 	after("floor-scrub", b.floor, b.strip, b.strip.Add(hours(2, 4.5)), nil)
 	depth := 29.0
@@ -89,11 +125,10 @@ func (s *sim) batchJobs(b *batch) {
 		depth = 24
 	}
 	do("kiln-load", "kiln", b.kilnLoad, map[records.AskCode]float64{"depth": depth})
+	lot = b.kilned()
 	do("kiln-off", "kiln", b.kilnOff, map[records.AskCode]float64{"hours": b.kilnOff.Sub(b.kilnLoad).Hours()})
-	after("kiln-clean", "kiln", b.kilnOff, b.kilnOff.Add(hours(0.7, 2)), nil)
-	if b.item == "wheat" {
-		s.changeover(b)
-	}
+	after("kiln-clean", "kiln", b.kilnOff, b.kilnOff.Add(hours(1.4, 2.6)), nil)
+	do("sensory-check", "bench", b.kilnOff.Add(hours(3, 5)), nil)
 }
 
 // steepAgents: every tenth tank gets peracetic acid instead of ozonated water, and once in a long while another.
@@ -109,29 +144,17 @@ func steepAgents(b *batch) []records.AgentUse {
 
 func peracetic(b *batch) bool { return b.no%10 == 3 }
 
-// changeover is the clean-out of what wheat ran through, before anything without wheat follows.
-func (s *sim) changeover(b *batch) {
-	for i, at := range []struct {
-		station records.StationCode
-		day     calendar.Date
-	}{{"pit", s.day(b.steepIn)}, {"conveyor", s.day(b.steepIn)}, {"cleaner", s.day(b.kilnOff) + 1}, {"bagger", s.day(b.kilnOff) + 2}, {"mill", s.day(b.kilnOff) + 3}} {
-		r := s.rand("changeover", b.no, i)
-		when := between(r, s.at(s.working(at.day), 13, 10), s.at(s.working(at.day), 15, 40), 0, 1)
-		s.jobs = append(s.jobs, job{task: "changeover-clean", station: at.station, at: when, lots: []records.LotCode{b.lot}})
-	}
-}
-
 // held is the stretches in which a condition of the plan held at a station: a bed on the floor, grain in the steep or
 // on the kiln.
 func (s *sim) held(from records.TaskCode, at records.StationCode) (out []stretch) {
 	for _, b := range s.grain {
 		switch {
 		case from == "load-bed" && at == b.floor:
-			out = append(out, stretch{b.load, b.strip, &b})
+			out = append(out, stretch{b.load, b.strip, &b, b.lot})
 		case from == "steep-in" && at == b.steep:
-			out = append(out, stretch{b.steepIn, b.steepOut, &b})
+			out = append(out, stretch{b.steepIn, b.steepOut, &b, b.lot})
 		case from == "kiln-load" && at == "kiln":
-			out = append(out, stretch{b.kilnLoad, b.kilnOff, &b})
+			out = append(out, stretch{b.kilnLoad, b.kilnOff, &b, b.green()})
 		}
 	}
 	return out
@@ -140,4 +163,5 @@ func (s *sim) held(from records.TaskCode, at records.StationCode) (out []stretch
 type stretch struct {
 	from, to records.Instant
 	batch    *batch
+	lot      records.LotCode
 }

@@ -94,8 +94,8 @@ func (s *sim) reports() {
 	for _, b := range s.wheat() {
 		at := s.at(s.working(s.day(b.kilnOff)+9), 11, 45)
 		from := s.day(b.kilnOff)
-		s.file(paper{code: "wheat-report-" + strings.ToLower(string(b.lot)), title: "Laboratory report on wheat malt " + string(b.lot), kind: "laboratory report", issuer: "Tarn Hollow Grain Laboratory",
-			of: "item", about: "wheat-malt"}, &from, nil, at)
+		s.file(paper{code: "wheat-report-" + strings.ToLower(string(b.lot)), title: "Laboratory report on " + b.item + " malt " + string(b.lot), kind: "laboratory report", issuer: "Tarn Hollow Grain Laboratory",
+			of: "item", about: b.item + "-malt"}, &from, nil, at)
 	}
 }
 

@@ -35,6 +35,7 @@ func moved(since, last calendar.Date) []edit {
 		{"since: 2025-01-20", "since: " + since.String()},
 		{"dates: [2025-05-26, 2025-07-04]", "dates: [" + strings.Join(holidays(since, last), ", ") + "]"},
 		{"on: 2024-12-09", "on: " + since.AddDays(-42).String()},
+		{"\n# Never take a person out", customerRows() + "\n# Never take a person out"},
 	}
 }
 

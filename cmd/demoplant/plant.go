@@ -123,6 +123,7 @@ type sim struct {
 	mistakes []Mistake
 	dates    dates
 	desk     desk
+	goods    *goods
 }
 
 // dates are the days the story turns on.
@@ -148,7 +149,9 @@ func (s *sim) run() error {
 	s.office()
 	s.papers()
 	s.malt()
+	s.goods = s.newGoods()
 	s.duties()
+	s.goods.run()
 	slices.SortStableFunc(s.jobs, func(a, b job) int { return cmp.Compare(a.at, b.at) })
 	for i := range s.jobs {
 		if s.jobs[i].at <= s.until {

@@ -77,6 +77,22 @@ func device(f records.Fact) records.DeviceCode {
 		station = f.Station
 	case *records.Deviation:
 		station = f.Station
+	case *records.Receipt:
+		station = f.To
+	case *records.Move:
+		station = f.To
+	case *records.Process:
+		station = f.Station
+	case *records.Purge:
+		station = f.Stations[0]
+	case *records.Count:
+		station = f.Station
+	case *records.Sample:
+		station = "bench"
+	case *records.Handover:
+		if f.From != "" {
+			station = f.From
+		}
 	case *records.Correct:
 		if f.With != nil {
 			return device(f.With.Fact)

@@ -10,7 +10,7 @@ import (
 )
 
 // aWeek is about how many entries the plant writes in a week: how many Write appends at once.
-const aWeek = 280
+const aWeek = 380
 
 // Write fills an empty store with a plant, and leaves the store open.
 //
