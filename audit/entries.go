@@ -21,6 +21,18 @@ var kindWords = map[records.Kind]plan.Text{
 	records.KindExcuse:    {"en": "excuse", "es": "dispensa"},
 	records.KindDocument:  {"en": "document", "es": "documento"},
 	records.KindCorrect:   {"en": "correction", "es": "corrección"},
+
+	records.KindReceipt:  {"en": "receipt", "es": "recepción"},
+	records.KindMove:     {"en": "move", "es": "movimiento"},
+	records.KindProcess:  {"en": "process", "es": "proceso"},
+	records.KindHandover: {"en": "handover", "es": "entrega"},
+	records.KindCount:    {"en": "count", "es": "recuento"},
+	records.KindHold:     {"en": "hold", "es": "retención"},
+	records.KindRelease:  {"en": "release", "es": "liberación"},
+	records.KindPurge:    {"en": "purge", "es": "purga"},
+	records.KindResult:   {"en": "result", "es": "resultado"},
+	records.KindSample:   {"en": "sample", "es": "muestra"},
+	records.KindDrill:    {"en": "drill step", "es": "paso de simulacro"},
 }
 
 // KindWord says a kind of entry in a language.

@@ -3,6 +3,7 @@ package binder
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -85,7 +86,7 @@ func (b *builder) cover(ctx context.Context, sw *sheet, sel *selection, w *writt
 		func() error { return b.coverFamilies(p, w) },
 		func() error { return b.coverFindings(p, sel, w) },
 		func() error { return b.coverSheets(p, w) },
-		func() error { return b.coverAbsent(p, sel) },
+		func() error { return b.coverAbsent(p, sel, w) },
 	}
 	for _, s := range steps {
 		if err := s(); err != nil {
@@ -248,9 +249,12 @@ func (b *builder) coverSheets(p *page, w *written) error {
 	if err := row("  "+b.say("where formula and program differ"), differ, r.disagree); err != nil {
 		return err
 	}
-	for _, t := range append(w.others, w.leaves) {
+	for _, t := range slices.Concat(w.goods, w.others, []*table{w.leaves}) {
 		f, v := t.countNumbers(t.cols[0].head), t.entries
-		if t.cols[0].look != whole {
+		switch {
+		case t.counted != "":
+			f, v = t.countNumbers(t.counted), t.rows
+		case t.cols[0].look != whole:
 			f, v = t.countNumbers(b.say("Records")), t.rows
 		}
 		if err := row(t.name, f, v); err != nil {
@@ -260,16 +264,22 @@ func (b *builder) coverSheets(p *page, w *written) error {
 	return nil
 }
 
-// coverAbsent names the families the plan has no work in, so that a sheet that is not there is not taken for one that was lost.
-func (b *builder) coverAbsent(p *page, sel *selection) error {
+// coverAbsent names the families the plan has no work in, and the sheets about lots that have no rows, so that a sheet that
+// is not there is not taken for one that was lost.
+func (b *builder) coverAbsent(p *page, sel *selection, w *written) error {
 	var none []string
 	for _, f := range plan.Families() {
 		if !sel.hasFamily(f) {
 			none = append(none, b.familyName(f))
 		}
 	}
-	if none == nil {
+	if none != nil {
+		if err := p.span(1, 28, p.cell(prose, b.say("No records, because the plan has no such work:")+" "+strings.Join(none, ", "))); err != nil {
+			return err
+		}
+	}
+	if w.absent == nil {
 		return nil
 	}
-	return p.span(1, 28, p.cell(prose, b.say("No records, because the plan has no such work:")+" "+strings.Join(none, ", ")))
+	return p.span(1, 28, p.cell(prose, b.say("No records about goods in this period for:")+" "+strings.Join(w.absent, ", ")))
 }

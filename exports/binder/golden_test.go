@@ -39,14 +39,27 @@ func dump(cells map[string]cellValue) string {
 	return b.String() + "\n"
 }
 
-// The sheets of the small plant, as text. Look at the difference before writing it anew with -update.
+// The sheets of the small plant, as text; those about goods of the same plant with grain. Look at the difference before writing it
+// anew with -update.
 func TestGoldenSheets(t *testing.T) {
 	_, in := filled(t)
-	g := gridOf(t, made(t, in))
-	for _, sheet := range []string{"Cover", "Clauses", "Turning", "Floor cleaning", "Calibration", "Readings", "Answers", "Deviations", "Corrections", "Reviews due", "Reviews", "Excuses", "Documents", "People", "Plans", "Proof", "Leaves"} {
-		t.Run(sheet, func(t *testing.T) {
+	golden(t, gridOf(t, made(t, in)), "", "Cover", "Clauses", "Turning", "Floor cleaning", "Calibration", "Readings", "Answers", "Deviations", "Corrections", "Reviews due", "Reviews", "Excuses", "Documents", "People", "Plans", "Proof", "Leaves")
+	_, in = malted(t)
+	golden(t, gridOf(t, made(t, in)), "grain-", append([]string{"Cover", "Clauses"}, goodsSheetNames...)...)
+}
+
+// goodsSheetNames are all sheets about goods.
+var goodsSheetNames = []string{"Lots", "Receipts", "Moves", "Processes", "Process balance", "Whole yield", "Stations", "Changeovers", "Inventory", "Organic in and out", "Organic balance", "Handovers", "By-products", "Counts", "Holds", "Results",
+	"Certificates", "Samples", "Drills", "Drill figures", "Worked traces"}
+
+func golden(t *testing.T, g grid, prefix string, sheets ...string) {
+	for _, sheet := range sheets {
+		t.Run(prefix+sheet, func(t *testing.T) {
+			if g[sheet] == nil {
+				t.Fatal("there is no such sheet")
+			}
 			got := dump(g[sheet])
-			name := "testdata/" + strings.ReplaceAll(strings.ToLower(sheet), " ", "-") + ".txt"
+			name := "testdata/" + prefix + strings.ReplaceAll(strings.ToLower(sheet), " ", "-") + ".txt"
 			if *update {
 				if err := os.WriteFile(name, []byte(got), 0o644); err != nil {
 					t.Fatal(err)

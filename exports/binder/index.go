@@ -8,10 +8,19 @@ import (
 	"grainward/records"
 )
 
-// evidence is a sheet whose rows are entries of one kind, for the index.
+// evidence is a sheet whose rows are entries of one kind, for the index; only are criteria for those rows when it has others.
 type evidence struct {
 	kind records.Kind
 	*table
+	n    int
+	only []string
+}
+
+func (e *evidence) formula() string {
+	if e.only == nil {
+		return e.countNumbers(e.b.say("Position"))
+	}
+	return e.countIfs(append(slices.Clone(e.only), e.b.say("Position"), `">=0"`)...)
 }
 
 // clauseTable writes the index by clause, which stands before the sheets it counts and is written after them.
@@ -93,12 +102,14 @@ func (b *builder) evidenceFor(l *clauseLine, cell string, w *written) (formula s
 	for _, e := range w.evidence {
 		switch {
 		case byKind(e.kind):
-			terms = append(terms, e.countNumbers(b.say("Position")))
-			n += e.entries
+			terms = append(terms, e.formula())
+			n += e.n
 			if e.kind == records.KindDeviation {
 				n -= l.onlyDeviations
 			}
-			look = append(look, e.name)
+			if !slices.Contains(look, e.name) {
+				look = append(look, e.name)
+			}
 		case e.kind == records.KindDeviation:
 			terms = append(terms, e.countIfs(b.say("Clauses"), cell, b.say("Position"), `">=0"`))
 			if l.onlyDeviations > 0 {

@@ -13,7 +13,7 @@ import (
 )
 
 // Layout is the version of the binder's sheets. It changes when the same records would give other cells.
-const Layout = 1
+const Layout = 2
 
 // maxRows is the format's limit on the rows of a sheet (ECMA-376 part 1, 18.3.1.73; the same in Excel).
 const maxRows = 1_048_576

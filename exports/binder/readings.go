@@ -116,14 +116,6 @@ func answeredAgain(f *records.Signoff, r *records.Response) bool {
 	return false
 }
 
-func (s *readingsSheet) limit(d *records.Decimal) {
-	if d == nil {
-		s.blank()
-		return
-	}
-	s.number(d.Float())
-}
-
 // verdict fills in the formula, which compares the cells of the row, and beside it what the audit says of the same answer.
 func (s *readingsSheet) verdict(ask *plan.Ask, r *records.Response, outside, otherUnit bool) error {
 	b := s.b

@@ -21,13 +21,20 @@ const (
 	prose   // a sentence over several columns
 	section // a heading within a sheet
 	total   // a whole number in a line of totals
+	mass    // a mass: two decimals are shown, the cell holds all
+	share   // a part of the whole, in percent
 	lookCount
 )
 
+// numeric says whether a column of the look holds numbers to reckon with.
+func (l look) numeric() bool { return l == whole || l == number || l == mass || l == share }
+
 const (
-	whenFormat = "yyyy-mm-dd hh:mm"
-	dayFormat  = "yyyy-mm-dd"
-	fontName   = "Arial" // metric twins of it are everywhere
+	whenFormat  = "yyyy-mm-dd hh:mm"
+	dayFormat   = "yyyy-mm-dd"
+	massFormat  = "#,##0.00"
+	shareFormat = "0.0%"
+	fontName    = "Arial" // metric twins of it are everywhere
 )
 
 func styles(f *excelize.File) (ids [lookCount]int, err error) {
@@ -44,7 +51,7 @@ func styles(f *excelize.File) (ids [lookCount]int, err error) {
 	font := func(size float64, bold bool) *excelize.Font {
 		return &excelize.Font{Family: fontName, Size: size, Bold: bold, Color: "000000"}
 	}
-	whenFmt, dayFmt := whenFormat, dayFormat
+	whenFmt, dayFmt, massFmt, shareFmt := whenFormat, dayFormat, massFormat, shareFormat
 	grey := excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"E6E6E6"}}
 	all := map[look]*excelize.Style{
 		plain:      {Font: font(9, false), Alignment: top, Border: box},
@@ -63,6 +70,8 @@ func styles(f *excelize.File) (ids [lookCount]int, err error) {
 		section:    {Font: font(11, true), Alignment: &excelize.Alignment{Vertical: "bottom"}},
 		total:      {Font: font(9, true), Alignment: right, Border: append(rule(1, "left", "right", "bottom"), rule(2, "top")...), NumFmt: 1},
 	}
+	all[mass] = &excelize.Style{Font: font(9, false), Alignment: right, Border: box, CustomNumFmt: &massFmt}
+	all[share] = &excelize.Style{Font: font(9, false), Alignment: right, Border: box, CustomNumFmt: &shareFmt}
 	for l := range lookCount { // in order, so that the numbers are the same every time
 		if ids[l], err = f.NewStyle(all[l]); err != nil {
 			return ids, err

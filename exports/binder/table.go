@@ -42,8 +42,9 @@ type table struct {
 	n       int // cells filled
 	cells   []excelize.Cell
 	vals    []any
-	rows    int // data rows so far
-	entries int // of them, those that begin with a position as a number
+	rows    int    // data rows so far
+	entries int    // of them, those that begin with a position as a number
+	counted string // heading of the column whose numbers are the rows, when it is not the first
 	long    bool
 }
 
@@ -86,7 +87,7 @@ func (t *table) open() error {
 	heads := make([]any, len(t.cols))
 	for c := range heads {
 		l := head
-		if t.cols[c].look == whole || t.cols[c].look == number {
+		if t.cols[c].look.numeric() {
 			l = headNumber
 		}
 		heads[c] = excelize.Cell{StyleID: st[l], Value: t.cols[c].head}
@@ -144,6 +145,49 @@ func (t *table) formula(f string, value any) error {
 	t.put(value)
 	t.cells[t.n-1].Formula = f
 	return nil
+}
+
+// spot is a row on a sheet.
+type spot struct {
+	sheet string
+	row   int
+}
+
+// here is where the row being filled will stand: the sheet may be full, and the row open the next.
+func (t *table) here() spot {
+	if n := len(t.parts); t.next > t.b.limit {
+		return spot{fmt.Sprintf("%s (%d)", t.name, n+1), headRows + 1}
+	}
+	return spot{t.parts[len(t.parts)-1].sheet, t.next}
+}
+
+// ref is the cell of the row being filled under a heading.
+func (t *table) ref(head string) string { return t.letter(head) + itoa(t.here().row) }
+
+func (t *table) letter(head string) string {
+	c := 0
+	for t.cols[c].head != head {
+		c++
+	}
+	return columnName(c + 1)
+}
+
+// sumAt is the sum of a column's cells in some rows, as a formula of any sheet; neighbours are one range.
+func (t *table) sumAt(head string, at []spot) string {
+	if len(at) == 0 {
+		return "0"
+	}
+	c := t.letter(head)
+	var args []string
+	for i := 0; i < len(at); i++ {
+		j := i
+		for j+1 < len(at) && at[j+1] == (spot{at[j].sheet, at[j].row + 1}) {
+			j++
+		}
+		args = append(args, fmt.Sprintf("%s!$%s$%d:$%s$%d", quote(at[i].sheet), c, at[i].row, c, at[j].row))
+		i = j
+	}
+	return "SUM(" + strings.Join(args, ",") + ")"
 }
 
 // end writes the row.

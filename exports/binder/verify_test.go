@@ -28,9 +28,10 @@ func TestAnUntouchedBinderAgrees(t *testing.T) {
 		name  string
 		lang  string
 		limit int
-	}{{"english", "en", 0}, {"spanish", "es", 0}, {"split", "en", 50}} {
+		plant func(testing.TB) (*plant, Input)
+	}{{"english", "en", 0, filled}, {"spanish", "es", 0, filled}, {"split", "en", 50, filled}, {"grain", "en", 0, malted}, {"grain in spanish", "es", 0, malted}, {"grain, split", "en", 20, malted}} {
 		t.Run(c.name, func(t *testing.T) {
-			p, in := filled(t)
+			p, in := c.plant(t)
 			in.Lang, in.RowLimit = c.lang, c.limit
 			data := made(t, in)
 			p.admit(at("2026-03-20T12:00:00Z"), "nora", &records.Deviation{What: "Written after the binder was made."})

@@ -1,5 +1,7 @@
 package binder
 
+import "maps"
+
 // say is a heading, word or sentence of the binder in its language. The English is the key; a test holds every key used in
 // this package against the list, so that nothing is half translated.
 func (b *builder) say(english string) string { return sayIn(b.lang, english) }
@@ -13,7 +15,13 @@ func sayIn(lang, english string) string {
 	return english
 }
 
-var spanish = map[string]string{
+var spanish = func() map[string]string {
+	all := maps.Clone(workWords)
+	maps.Copy(all, goodsWords)
+	return all
+}()
+
+var workWords = map[string]string{
 	// sheets
 	"Cover": "Portada", "Clauses": "Cláusulas", "Sanitation": "Saneamiento", "Footwear": "Calzado", "Floor cleaning": "Limpieza de pisos", "Clean-out": "Vaciado y limpieza",
 	"Turning": "Volteo", "Monitoring": "Monitoreo", "Pests": "Plagas", "Water": "Agua", "Calibration": "Calibración", "Training": "Capacitación", "Walk-round": "Recorrido",

@@ -17,6 +17,8 @@ type written struct {
 	readings *readingsSheet
 	findings *findingsSheet
 	evidence []evidence
+	goods    []*table                // the sheets about lots
+	absent   []string                // those of them that have no rows
 	others   []*table                // in the order of the workbook, for the cover's list
 	touches  map[string]map[int]bool // by family, the lines of the index it has rows for
 	leaves   *table
@@ -110,6 +112,9 @@ func (b *builder) sheets(ctx context.Context, sel *selection) error {
 	if w.readings, err = b.readings(ctx, sel); err != nil {
 		return err
 	}
+	if err := b.goodsSheets(ctx, w); err != nil {
+		return err
+	}
 	if w.findings, err = b.findings(ctx, sel); err != nil {
 		return err
 	}
@@ -134,7 +139,7 @@ func (b *builder) sheets(ctx context.Context, sel *selection) error {
 		}
 		w.others = append(w.others, t)
 		if next.kind != "" {
-			w.evidence = append(w.evidence, evidence{next.kind, t})
+			w.evidence = append(w.evidence, evidence{kind: next.kind, table: t, n: t.entries})
 		}
 	}
 	if err := b.proof(ctx); err != nil {

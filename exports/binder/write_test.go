@@ -44,7 +44,7 @@ func TestSameJournalSameBytes(t *testing.T) {
 	want := [sha256.Size]byte{}
 	for i, procs := range []int{1, 2, 7, 1, 16, 3} {
 		old := runtime.GOMAXPROCS(procs)
-		_, in := filled(t) // the whole plant anew
+		_, in := malted(t) // the whole plant anew
 		sum := sha256.Sum256(made(t, in))
 		runtime.GOMAXPROCS(old)
 		if i > 0 && sum != want {

@@ -1,0 +1,86 @@
+package binder
+
+// goodsWords is what the sheets about lots say.
+var goodsWords = map[string]string{
+	// sheets
+	"Receipts": "Recepciones", "Moves": "Movimientos", "Processes": "Procesos", "Process balance": "Balance de procesos", "Whole yield": "Rendimiento total", "Stations": "Estaciones", "Changeovers": "Cambios",
+	"Inventory": "Inventario", "Organic balance": "Balance ecológico", "Organic in and out": "Ecológico entra y sale", "Handovers": "Entregas", "By-products": "Subproductos", "Counts": "Recuentos",
+	"Holds": "Retenciones", "Results": "Resultados", "Certificates": "Certificados", "Samples": "Muestras", "Drills": "Simulacros", "Drill figures": "Cifras de simulacros", "Worked traces": "Rastreos resueltos",
+
+	// headings
+	"Adjusted": "Ajuste", "As written": "Tal como se anotó", "At": "El", "Bags": "Sacos", "Bags × net": "Sacos × neto", "Began at": "Comenzó el", "Best by": "Consumo preferente",
+	"By-product": "Subproducto", "By-product expected": "Subproducto esperado", "By-product of product": "Subproducto del producto", "By-product: the program says": "Subproducto: el programa dice",
+	"Carrier and vehicle": "Transportista y vehículo", "Certificate": "Certificado", "Chain-of-custody model": "Modelo de cadena de custodia", "Class": "Clase", "Closing": "Final",
+	"Confirmed by entries": "Confirmada por registros", "Confirms": "Confirma", "Consignees to reach": "Destinatarios por contactar", "Container or disposal": "Recipiente o eliminación", "Days on site": "Días en la planta",
+	"Differed from the records": "Diferencia con los registros", "Difference": "Diferencia", "Drill": "Simulacro", "Dry in": "Seco entra", "Dry loss": "Pérdida seca", "Dry matter": "Materia seca", "Dry out": "Seco sale",
+	"Ended by entry": "Terminado por registro", "Enough by the level": "Suficiente según el nivel", "Entries": "Registros del renglón", "Estimate": "Estimación", "Figures": "Cifras", "Finished after": "Terminado tras",
+	"First contact after": "Primer contacto tras", "Formula and program agree": "Fórmula y programa coinciden", "Found of shipped": "Hallado de lo enviado", "Found with them": "Hallado con ellos",
+	"From whom": "De quién", "From whom or where": "De quién o dónde", "To whom or where": "A quién o dónde", "Gone since": "Fuera desde", "Grade": "Grado", "Grade needed": "Grado necesario", "Handover entries": "Registros de entrega",
+	"In band": "En la banda", "Item": "Producto", "Its class": "Su clase", "Kept after it": "Quedan después", "Kiln date": "Fecha de tostado", "Laboratory": "Laboratorio", "Last certified operation": "Última operación certificada",
+	"Last here": "Última vez aquí", "Lead": "Responsable", "Left": "Salió de", "Left / put into": "Salió de / puesto en", "Left on site": "Queda en la planta", "Lessons": "Lecciones", "Level": "Nivel", "Looked up": "Consultado",
+	"Loss at least %": "Pérdida mínima %", "Loss at most %": "Pérdida máxima %", "Lot": "Lote", "Made": "Hecho", "Made from": "Hecho de", "Mass": "Masa", "Mass accounted for": "Masa justificada", "Mass in": "Masa entra", "Mass out": "Masa sale",
+	"Measured": "Medido", "Measured in entry": "Medido en registro", "Method": "Método", "Moisture %": "Humedad %", "Net each": "Neto cada uno", "Not reached": "Sin contactar", "Nothing left there": "No queda nada",
+	"Of it found by counts": "De ello, por recuentos", "On the certificate": "En el certificado", "Opening": "Inicial", "Other entries": "Otros registros", "Other lot": "Otro lote", "Packaging": "Envase", "Papers": "Papeles",
+	"Partner": "Socio", "Partner or station": "Socio o estación", "Process": "Proceso", "Product": "Obtenido", "Put into": "Puesto en", "Reached": "Contactados", "Reached of them": "Contactados de ellos", "Received": "Recibido",
+	"Received by": "Recibido por", "Received or made": "Recibido o hecho", "Released by": "Entregado por", "Required by the level": "Exigidos por el nivel", "Residual": "Residuo", "Sampled": "Muestreado", "Samples kept": "Muestras guardadas",
+	"Scale and meter": "Báscula y medidor", "Seals": "Precintos", "Sent": "Enviado", "Share": "Parte", "Shipped to them": "Enviado a ellos", "Should be": "Debería ser", "Spoke with": "Habló con", "Status": "Condición",
+	"Status as handed over": "Condición al entregar", "Step": "Paso", "Stopped": "Detenido", "Taken": "Retirado", "Taken by, for what, when": "Retirado por, para qué, cuándo", "Taken from": "Tomado de", "Their lot": "Su lote", "Their mass": "Su masa",
+	"Theirs as written": "La suya tal como se anotó", "They hold": "Tienen", "To whom": "A quién", "Trace of": "Rastreo de", "Trace took": "El rastreo tardó", "Tried": "Intentados", "Typical": "Típico", "Typical or measured": "Típico o medido",
+	"Uncertainty in": "Incertidumbre entra", "Uncertainty out": "Incertidumbre sale", "Unexplained by the records": "Sin explicar en los registros", "Use": "Uso", "Used": "Usado", "Value": "Valor", "Variety": "Variedad", "What": "Qué",
+	"What became of it": "Qué fue de ello", "What is traced, and why": "Qué se rastrea y por qué", "What it shows": "Qué muestra", "What it was": "Qué fue", "Where": "Dónde", "Where it is": "Dónde está", "Why not": "Por qué no",
+
+	"Dry grain behind it": "Grano seco de origen", "Loss expected": "Pérdida esperada", "Uncertainty of the difference": "Incertidumbre de la diferencia",
+
+	// words in cells
+	"100 % organic": "100 % ecológico", "organic": "ecológico", "made with organic": "hecho con ecológico", "conventional": "convencional", "sale": "venta", "storage": "almacenamiento", "animal feed": "pienso", "compost": "compost",
+	"landfill": "vertedero", "sample": "muestra", "return": "devolución", "retained samples": "muestras de retención", "vehicle": "vehículo", "clean": "limpio", "found fit": "apto", "NOBODY LOOKED": "NADIE LO MIRÓ", "last load": "última carga",
+	"on the papers only": "solo en los papeles", "found, not on the papers": "hallado, no en los papeles", "same": "igual", "DIFFERENT": "DISTINTO", "via": "por", "NOT ON FILE": "NO ARCHIVADO", "NOT VALID THAT DAY": "NO VÁLIDO ESE DÍA",
+	"held that day": "válido ese día", "NOT CONFIRMED": "SIN CONFIRMAR", "label": "etiqueta", "in": "entra", "out": "sale", "by-product": "subproducto", "purge": "purga", "waste": "desecho", "above": "por encima", "below": "por debajo",
+	"not known": "no se sabe", "clean-out": "limpieza", "stood there": "estuvo", "ran through": "pasó", "is there": "está", "after unlike contents": "tras contenido distinto", "unlike lots together": "lotes distintos juntos",
+	"cleaned while occupied": "limpiado ocupado", "evidence": "evidencia", "GAP": "FALTA", "TOO LITTLE": "INSUFICIENTE", "TOGETHER": "JUNTOS", "OCCUPIED": "OCUPADO", "received": "recibido", "handed over": "entregado",
+	"stood here before the period": "había antes del período", "stands here at the end of the period": "hay al final del período", "left out: no moisture was written down": "omitido: no se anotó humedad", "identity preserved": "identidad preservada",
+	"segregated": "segregado", "not segregated": "no segregado", "made from": "hecho de", "held": "retenido", "rejected": "rechazado", "freed": "liberado", "stands": "sigue", "NONE NAMED": "NINGUNO NOMBRADO", "set aside": "apartadas",
+	"thrown out": "tiradas", "our own bench": "nuestra mesa", "typical": "típico", "measured": "medido", "none yet": "aún ninguno", "start": "inicio", "contact": "contacto", "finish": "fin", "not finished": "sin terminar", "finished": "terminado",
+	"THE SUBJECT IS NOT ON RECORD": "EL SUJETO NO CONSTA", "estimate": "estimación", "draw": "sorteo", "the lot": "el lote", "back": "atrás", "forward": "adelante", "their lot": "su lote", "step": "paso", "came out:": "salió:",
+	"signed by": "firmado por", "result": "resultado", "certificate": "certificado", "station": "estación", "until": "hasta", "clean-out before": "limpieza anterior", "clean-out after": "limpieza posterior", "account": "cuenta",
+	"on dry matter": "en materia seca", "as is: a moisture is missing": "tal cual: falta una humedad", "came in, as the lot or into it": "entró, como el lote o en él", "joined by other lots in later processes": "se unió de otros lotes en procesos posteriores",
+	"stands at our stations": "está en nuestras estaciones", "samples": "muestras", "compost or landfill": "compost o vertedero", "lost in processes, within the plan's bands": "perdido en procesos, dentro de las bandas del plan",
+	"lost in processes for which the plan has no band": "perdido en procesos sin banda en el plan", "lost beyond the bands, or gained": "perdido fuera de las bandas, o ganado", "accounted for": "justificado", "not explained": "sin explicar",
+
+	// titles
+	"Lots: item, status, chain of custody, and where they are at the moment of this binder":                                       "Lotes: producto, condición, cadena de custodia y dónde están en el momento de esta carpeta",
+	"Receipts: from whom, what, how much and in what it came (21 CFR 1.337), with certificate, seals and vehicle":                 "Recepciones: de quién, qué, cuánto y en qué llegó (21 CFR 1.337), con certificado, precintos y vehículo",
+	"Moves: from station to station, with what they ran through":                                                                  "Movimientos: de estación a estación, y por dónde pasaron",
+	"Processes: what went in and what came out, line by line":                                                                     "Procesos: qué entró y qué salió, línea a línea",
+	"Process balance: dry matter in against dry matter out; a difference counts when it is more than twice its uncertainty":       "Balance de procesos: materia seca que entra y que sale; una diferencia cuenta si supera el doble de su incertidumbre",
+	"Stations: what was where and when, and the clean-outs that passed between":                                                   "Estaciones: qué hubo dónde y cuándo, y las limpiezas que pasaron entre medias",
+	"Changeovers: every arrival after unlike contents, with the clean-out or purge between them, or the gap":                      "Cambios: cada llegada tras contenido distinto, con la limpieza o purga entre ambos, o la falta",
+	"Inventory: opening and what came, less what went, against closing, at our own stations":                                      "Inventario: inicial más lo que llegó, menos lo que salió, contra final, en nuestras estaciones",
+	"Organic balance of the period, on dry matter (7 CFR 205.403(d)(4)): organic goods in against organic goods out":              "Balance ecológico del período, en materia seca (7 CFR 205.403(d)(4)): lo ecológico que entra contra lo que sale",
+	"Organic in and out: every mass of the organic balance":                                                                       "Ecológico entra y sale: cada masa del balance ecológico",
+	"Handovers: to whom, what, how much and in what it went (21 CFR 1.345), and who signed for it there":                          "Entregas: a quién, qué, cuánto y en qué salió (21 CFR 1.345), y quién lo firmó allí",
+	"By-products: made where, kept in what, taken by whom and for what (21 CFR 117.95), and what is left":                         "Subproductos: dónde se hicieron, en qué se guardaron, quién los retiró y para qué (21 CFR 117.95), y qué queda",
+	"Counts: what was found at a station, and by how much it differed from what the records came to":                              "Recuentos: qué se halló en una estación y cuánto difería de los registros",
+	"Holds and releases: lots stopped, freed or rejected, and why":                                                                "Retenciones y liberaciones: lotes detenidos, liberados o rechazados, y por qué",
+	"Results: what was measured in a lot, beside the typical value, against the plan's limits":                                    "Resultados: qué se midió en un lote, junto al valor típico, contra los límites del plan",
+	"Certificates: what each lot's says now; typical values stand until the lot's own are measured":                               "Certificados: qué dice ahora el de cada lote; valen los típicos hasta medir los suyos",
+	"Retained samples: set aside and thrown out, against the number the plan asks for":                                            "Muestras de retención: apartadas y tiradas, contra el número que pide el plan",
+	"Recall drills, step by step: who was called, who was reached, and what they hold":                                            "Simulacros de retirada, paso a paso: a quién se llamó, quién contestó y qué tienen",
+	"Recall drills: what each came to, by the trace at its finish, or at the moment of the binder while it goes on (21 CFR 7.42)": "Simulacros de retirada: qué dio cada uno, por el rastreo a su fin, o en el momento de la carpeta mientras sigue (21 CFR 7.42)",
+	"Worked traces: one lot of each organic item of the period, drawn by the tree head, followed both ways":                       "Rastreos resueltos: un lote de cada producto ecológico del período, sorteado por la cabeza del árbol, seguido en ambos sentidos",
+
+	"Whole yield: dry matter of each finished lot against the share of grain behind it; by-products carry their own share": "Rendimiento total: materia seca de cada lote acabado contra la parte de grano que le toca; los subproductos llevan la suya",
+
+	// sentences
+	"No records about goods in this period for:":                                       "Sin registros de mercancía en este período para:",
+	"Left over: losses in processing, samples, and what went without an organic claim": "Resto: pérdidas de proceso, muestras y lo que salió sin declararse ecológico",
+	"Twice the uncertainty of scales and meters in all of these":                       "El doble de la incertidumbre de básculas y medidores en todo ello",
+	"what came in can have made what went out":                                         "lo que entró pudo dar lo que salió",
+	"MORE WENT OUT OR STANDS HERE THAN CAME IN":                                        "SALIÓ O HAY MÁS DE LO QUE ENTRÓ",
+	"Weights since the first record that are left out for want of a moisture:":         "Pesos desde el primer registro omitidos por falta de humedad:",
+	"Drawn, one of": "Sorteado, uno de",
+	"from all organic lots of the item in the period":                                   "de todos los lotes ecológicos del producto en el período",
+	"from the organic lots of the item that were sold or sent to storage in the period": "de los lotes ecológicos del producto vendidos o enviados a almacén en el período",
+	"Seed, the first 8 bytes of the tree head in hexadecimal":                           "Semilla, los primeros 8 bytes de la cabeza del árbol en hexadecimal",
+	"SHA-256 over seed, a space and the lot is smallest for it":                         "El SHA-256 sobre semilla, un espacio y el lote es el menor para él",
+}
