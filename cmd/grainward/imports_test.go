@@ -37,7 +37,7 @@ var mayImport = map[string]struct {
 	"audit":                   {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "judgement knows no storage, no clock, no looks"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
-	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "audit", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement"},
+	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
 	"server/auth":             {[]string{"records"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/pages":            {nil, nil, "a page shows only what it was handed"},
 	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "server/auth", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp"}, "the only room with fiber; no SQL, no arithmetic"},
