@@ -3,7 +3,6 @@ package audit
 import (
 	"fmt"
 	"math"
-	"math/big"
 	"strings"
 
 	"grainward/records"
@@ -97,7 +96,7 @@ func (v NetVerdict) Enough() bool { return v.N >= v.Need }
 // (C41), also where every package was weighed: whether the handbook then uses a factor is not known. No allowance is
 // made for moisture lost: none is known for malt. An unreadable mass is an error, as is weighing none.
 func NetWeight(label records.Mass, nets []records.Mass, lotSize int) (NetVerdict, error) {
-	l, err := nearest(label)
+	l, err := label.Micrograms()
 	if err != nil {
 		return NetVerdict{}, fmt.Errorf("net weight: label: %w", err)
 	}
@@ -109,7 +108,7 @@ func NetWeight(label records.Mass, nets []records.Mass, lotSize int) (NetVerdict
 	v.Allowance, _ = Allowance(l)
 	errs := make([]float64, len(nets))
 	for i, net := range nets {
-		m, err := nearest(net)
+		m, err := net.Micrograms()
 		if err != nil {
 			return NetVerdict{}, fmt.Errorf("net weight: package %d: %w", i+1, err)
 		}
@@ -234,7 +233,7 @@ func weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
 		}
 		for _, v := range fact.Values {
 			m := records.Mass{Value: v.Value.Value, Unit: v.Value.Unit}
-			if _, err := nearest(m); err == nil && isNetWeight(v.Name) {
+			if _, err := m.Micrograms(); err == nil && isNetWeight(v.Name) {
 				nets = append(nets, m)
 				if len(by) == 0 || by[len(by)-1] != r {
 					by = append(by, r)
@@ -243,21 +242,6 @@ func weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
 		}
 	}
 	return nets, by
-}
-
-// nearest is a mass to the nearest microgram. A bag scale shows hundredths of a pound, which are no whole micrograms.
-func nearest(m records.Mass) (records.Micrograms, error) {
-	unit, err := records.Mass{Value: records.NewDecimal(1, 0), Unit: m.Unit}.Micrograms()
-	if err != nil {
-		return 0, err
-	}
-	v := new(big.Rat).Mul(m.Value.Rat(), new(big.Rat).SetInt64(int64(unit)))
-	v.Add(v, big.NewRat(1, 2))
-	n := new(big.Int).Div(v.Num(), v.Denom())
-	if !n.IsInt64() {
-		return 0, fmt.Errorf("%s is more than can be weighed", m)
-	}
-	return records.Micrograms(n.Int64()), nil
 }
 
 // shortBy says micrograms in the unit of the label, to a thousandth.

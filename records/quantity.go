@@ -94,7 +94,10 @@ func ParseMass(text string) (Mass, error) {
 
 const massUnitList = "kg, g, t, lb, cwt (100 lb), ton (2,000 lb)"
 
-// Micrograms is the exact mass. A value finer than a microgram or beyond an int64 is an error, as is an unknown unit.
+// Micrograms is the mass to the nearest microgram, halves away from zero. It is exact for metric values and for pounds to
+// one decimal; hundredths of a pound, which bag scales show, are no whole micrograms (0.01 lb is 4,535,923.7). The value
+// as written stays beside it, exactly. A value that is something and comes to nothing, or is beyond an int64, is an error, as is an
+// unknown unit.
 func (m Mass) Micrograms() (Micrograms, error) {
 	factor, ok := massUnits[m.Unit]
 	if !ok {
@@ -106,11 +109,14 @@ func (m Mass) Micrograms() (Micrograms, error) {
 		return 0, fmt.Errorf("%s %s", clip(m.String()), tooHeavy)
 	}
 	whole, rest := bits.Div64(hi, lo, per)
+	if rest >= per-rest {
+		whole++
+	}
 	switch {
 	case whole > math.MaxInt64:
 		return 0, fmt.Errorf("%s %s", clip(m.String()), tooHeavy)
-	case rest != 0:
-		return 0, fmt.Errorf("%s is finer than a microgram", clip(m.String()))
+	case whole == 0 && m.Value.coef != 0:
+		return 0, fmt.Errorf("%s is less than a microgram", clip(m.String()))
 	case m.Value.coef < 0:
 		return -Micrograms(whole), nil
 	}

@@ -11,7 +11,7 @@ import (
 // mistyped unit; and sums of what is below it stay within an int64 for as long as a plant lives.
 var mostMass = Mass{NewDecimal(10_000, 0), "t"}
 
-// massShape refuses a mass that is none: an unknown unit, finer than a microgram, below nothing or beyond belief. The zero
+// massShape refuses a mass that is none: an unknown unit, less than a microgram, below nothing or beyond belief. The zero
 // Mass was not given; whether it had to be is the field's business.
 func massShape(sl validator.StructLevel) {
 	m := sl.Current().Interface().(Mass)
