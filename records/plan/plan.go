@@ -106,7 +106,7 @@ type Station struct {
 	Title    Text                `yaml:"title" validate:"min=1"`
 	Kind     string              `yaml:"kind" validate:"required,max=60"`                                         // receiving pit, silo, conveyor, steep tank, germination floor, kiln…
 	Holds    string              `yaml:"holds" validate:"oneof=separate mixed passes nothing" default:"separate"` // lots apart, lots mixed, only passing through, no grain
-	Packaged bool                `yaml:"packaged"` // goods stand here in bags, sacks or closed containers: lots side by side do not touch
+	Packaged bool                `yaml:"packaged"`                                                                // goods stand here in bags, sacks or closed containers: lots side by side do not touch
 	Capacity *records.Mass       `yaml:"capacity"`
 	Zone     string              `yaml:"zone" validate:"omitempty,oneof=food-grade dry outside office"` // where it stands
 	Purge    *records.Mass       `yaml:"purge"`                                                         // clean grain that counts as a purge
