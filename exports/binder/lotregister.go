@@ -27,7 +27,7 @@ func (b *builder) lotRegister(ctx context.Context, g *goods) (*table, error) {
 	t, err := b.table(b.say("Lots"), b.say("Lots: item, status, chain of custody, and where they are at the moment of this binder"), []column{
 		{b.say("Position"), 9, whole}, {b.say("Lot"), 15, plain}, {b.say("Item"), 15, plain}, {b.say("Status"), 11, plain}, {b.say("Since"), 12, when}, {b.say("Made from"), 17, plain},
 		{entered, 12, mass}, {adjusted, 11, mass}, {used, 12, mass}, {standing, 12, mass}, {b.say("Where it is"), 28, plain},
-		{b.say("Chain-of-custody model"), 14, plain}, {b.say("Why not"), 20, plain}, {b.say("Kiln date"), 10, plain}, {b.say("Best by"), 10, plain}, {b.say("Stopped"), 9, plain}, {b.say("Samples kept"), 7, whole},
+		{b.say("Chain-of-custody model"), 14, plain}, {b.say("Why not"), 20, plain}, {b.say("Kiln date"), 10, plain}, {b.say("Best by"), 10, plain}, {b.say("Stopped"), 9, plain}, {b.say("Samples kept"), 9, whole},
 	})
 	if err != nil {
 		return nil, err

@@ -18,12 +18,12 @@ func (b *builder) receipts(ctx context.Context, g *goods, w *written) (*table, e
 	}
 	massHead, theirsHead, moisture := g.in(b.say("Mass")), g.in(b.say("Their mass")), b.say("Moisture %")
 	t, err := b.table(b.say("Receipts"), b.say("Receipts: from whom, what, how much and in what it came (21 CFR 1.337), with certificate, seals and vehicle"), []column{
-		{b.say("Position"), 8, whole}, {b.say("Lot"), 12, plain}, {b.say("Item"), 10, plain}, {b.say("Variety"), 9, plain}, {b.say("Status"), 9.5, plain}, {b.say("From whom"), 19, plain}, {b.say("Their lot"), 10, plain},
+		{b.say("Position"), 8, whole}, {b.say("Lot"), 12, plain}, {b.say("Item, variety"), 10, plain}, {b.say("Status"), 9.5, plain}, {b.say("From whom"), 19, plain}, {b.say("Their lot"), 10, plain},
 		{massHead, 10, mass}, {b.say("As written"), 10, plain}, {moisture, 8, number}, {g.in(b.say("Dry matter")), 10, mass},
 		{theirsHead, 10, mass}, {b.say("Theirs as written"), 10, plain}, {b.say("Difference"), 9, mass}, {b.say("Packaging"), 9, plain},
-		{b.say("Carrier and vehicle"), 20, plain}, {b.say("Seals"), 12, plain}, {b.say("Put into"), 11, plain}, {b.say("Certificate"), 16, plain}, {b.say("Looked up"), 9, day},
-		{b.say("Last certified operation"), 12, plain}, {b.say("Papers"), 12, plain}, {b.say("Released by"), 11, plain}, {b.say("Note"), 11, plain},
-		{b.say("Person"), 11, plain}, {b.say("Done at"), 9.5, when}, {b.say("Written down at"), 9.5, when}, {b.say("Corrected by"), 8.5, plain},
+		{b.say("Carrier and vehicle"), 20, plain}, {b.say("Seals"), 12, plain}, {b.say("Put into"), 11, plain}, {b.say("Certificate, look-up, last certified operation"), 20, plain},
+		{b.say("Papers"), 10, plain}, {b.say("Released by"), 11, plain}, {b.say("Note"), 11, plain},
+		{b.say("Person"), 11, plain}, {b.say("Done at"), 12.5, when}, {b.say("Written down at"), 12.5, when}, {b.say("Corrected by"), 8.5, plain},
 	})
 	if err != nil {
 		return nil, err
@@ -33,8 +33,7 @@ func (b *builder) receipts(ctx context.Context, g *goods, w *written) (*table, e
 		p := b.planAt(r.Happened)
 		b.entry(t, r)
 		t.text(string(f.Lot))
-		t.text(b.item(p, f.Item))
-		t.text(f.Variety)
+		t.text(strings.TrimSpace(b.item(p, f.Item) + "\n" + f.Variety))
 		t.text(b.status(f.Status))
 		t.text(b.firm(p, f.Source))
 		t.text(f.TheirLot)
@@ -48,9 +47,7 @@ func (b *builder) receipts(ctx context.Context, g *goods, w *written) (*table, e
 		t.text(b.vehicle(p, f.Vehicle, nil, true))
 		t.text(b.seals(f.Vehicle))
 		t.text(b.into(p, f.To, f.Via))
-		t.text(b.certificate(p, f.Certificate, r))
-		t.day(f.LookedUp)
-		t.text(b.partner(p, f.LastCertified))
+		t.text(b.certified(p, f, r))
 		t.text(strings.Join(f.Papers, "\n"))
 		t.text(f.ReleasedBy)
 		t.text(f.Note)
@@ -70,6 +67,18 @@ func (b *builder) into(p *plan.Plan, to records.StationCode, via []records.Stati
 		s += "\n" + b.say("via") + " " + b.stationList(p, via)
 	}
 	return s
+}
+
+// certified is a receipt's certificate, when it was looked up at its issuer, and which certified operation had the goods last.
+func (b *builder) certified(p *plan.Plan, f *records.Receipt, r *state.Record) string {
+	out := []string{b.certificate(p, f.Certificate, r)}
+	if f.LookedUp != nil {
+		out = append(out, b.say("looked up")+" "+f.LookedUp.String())
+	}
+	if f.LastCertified != "" {
+		out = append(out, b.say("last certified")+": "+b.partner(p, f.LastCertified))
+	}
+	return strings.TrimSpace(strings.Join(out, "\n"))
 }
 
 // certificate is a document and whether what is on file held on the day of an entry.
@@ -143,9 +152,9 @@ func (b *builder) handovers(ctx context.Context, g *goods, w *written) (*table, 
 		{b.say("To whom"), 20, plain}, {b.say("Use"), 8, plain}, {b.say("Left"), 11, plain},
 		{massHead, 10, mass}, {b.say("As written"), 10, plain}, {moisture, 8, number}, {g.in(b.say("Dry matter")), 10, mass}, {b.say("Bags"), 6, whole},
 		{theirsHead, 10, mass}, {b.say("Theirs as written"), 10, plain}, {b.say("Difference"), 9, mass},
-		{b.say("Packaging"), 13, plain}, {b.say("Carrier and vehicle"), 20, plain}, {b.say("Seals"), 12, plain}, {b.say("Papers"), 12, plain},
-		{b.say("Received by"), 16, plain}, {b.say("Confirmed by entries"), 9, plain}, {b.say("Note"), 11, plain},
-		{b.say("Person"), 11, plain}, {b.say("Done at"), 9.5, when}, {b.say("Written down at"), 9.5, when}, {b.say("Corrected by"), 8.5, plain},
+		{b.say("Packaging"), 12, plain}, {b.say("Carrier and vehicle"), 18, plain}, {b.say("Seals"), 10, plain}, {b.say("Papers"), 9, plain},
+		{b.say("Received by"), 16, plain}, {b.say("Confirmed by entries"), 9, plain}, {b.say("Note"), 10, plain},
+		{b.say("Person"), 11, plain}, {b.say("Done at"), 12.5, when}, {b.say("Written down at"), 12.5, when}, {b.say("Corrected by"), 8.5, plain},
 	})
 	if err != nil {
 		return nil, err
