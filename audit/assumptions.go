@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 
 	"grainward/records"
@@ -180,7 +182,7 @@ func (j *goodsJudge) holders(lot int, before *state.Record) (out []records.Partn
 	var order []records.PartnerCode
 	for i := range j.f.Transfers {
 		t := &j.f.Transfers[i]
-		if t.Record == before {
+		if cmp.Or(cmp.Compare(t.Record.Happened, before.Happened), cmp.Compare(t.Record.Position, before.Position)) >= 0 {
 			break
 		}
 		if t.Handover == nil {
@@ -190,13 +192,16 @@ func (j *goodsJudge) holders(lot int, before *state.Record) (out []records.Partn
 			if portion.Lot != lot {
 				continue
 			}
-			if _, known := held[t.To.Holder]; !known {
+			if t.From.Holder != "" {
+				held[t.From.Holder] = max(0, held[t.From.Holder]-portion.Mass)
+				if t.Handover.Last {
+					held[t.From.Holder] = 0
+				}
+			}
+			if !slices.Contains(order, t.To.Holder) {
 				order = append(order, t.To.Holder)
 			}
 			held[t.To.Holder] += portion.Mass
-			if t.From.Holder != "" {
-				held[t.From.Holder] = max(0, held[t.From.Holder]-portion.Mass)
-			}
 		}
 	}
 	for _, h := range order {
