@@ -17,8 +17,14 @@ type Goods struct {
 	Balance     *Balance
 }
 
-func judgeGoods(st *state.State, at records.Instant) *Goods {
-	f := lots.Fold(st, at, cleanOuts(st, at))
+// Floor is the floor at a moment, with the clean-outs that passed by then.
+func Floor(st *state.State, at records.Instant) *lots.Floor {
+	return lots.Fold(st, at, cleanOuts(st, at))
+}
+
+// JudgeGoods judges goods alone, from nothing.
+func JudgeGoods(st *state.State, at records.Instant) *Goods {
+	f := Floor(st, at)
 	return &Goods{Floor: f, Segregation: judgeSegregation(st, f), Balance: judgeBalance(st, f)}
 }
 
@@ -33,7 +39,7 @@ type goodsMemo struct {
 func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
 	in := goodsInputs(st)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		*m = goodsMemo{from: at, to: forever, goods: judgeGoods(st, at)}
+		*m = goodsMemo{from: at, to: forever, goods: JudgeGoods(st, at)}
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
 			if later := tl.Between(at+1, forever); len(later) > 0 {

@@ -14,7 +14,7 @@ import (
 // mayImport is the dependency rule: which of the project's packages each may import, and which modules from outside
 // only it may. Data flows one way:
 //
-//	cmd -> server -> { exports/*, audit } -> records/state -> records -> records/ledger
+//	cmd -> server -> { exports/*, audit } -> audit/trace -> records/lots -> records/state -> records -> records/ledger
 //
 // A package that is not in the table fails the test: say here what it may know before it is written.
 var mayImport = map[string]struct {
@@ -34,7 +34,11 @@ var mayImport = map[string]struct {
 	"records/book":            {[]string{"records", "records/ledger", "records/plan", "records/state", "records/calendar"}, nil, "the door knows no SQL, no HTTP, no judgement"},
 	"records/book/booktest":   {[]string{"records", "records/ledger", "records/calendar", "records/book", "records/state", "records/state/statetest"}, nil, "for tests only"},
 	"records/verify":          {[]string{"records", "records/ledger"}, nil, "the verifier shares the format, never the writer's code"},
-	"audit":                   {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "judgement knows no storage, no clock, no looks"},
+	"audit":                   {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "judgement knows no storage, no clock, no looks"},
+	"records/lots":            {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "the floor knows no storage, no clock, no rule"},
+	"records/lots/lotstest":   {[]string{"records", "records/lots", "records/state"}, nil, "for tests only"},
+	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
+	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
 	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
@@ -42,7 +46,7 @@ var mayImport = map[string]struct {
 	"server/pages":            {nil, nil, "a page shows only what it was handed"},
 	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "server/auth", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "audit", "exports", "exports/binder", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/lineage", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"

@@ -35,6 +35,11 @@ type commands struct {
 	Import     importCommand     `cmd:"" help:"Write down facts from a file, one a line: all of them or none."`
 	Export     exportCommand     `cmd:"" help:"Print entries as they are stored, one canonical JSON text a line."`
 	Findings   findingsCommand   `cmd:"" help:"What is missing, late, failed or overdue."`
+	Trace      traceCommand      `cmd:"" help:"Everything a lot, bag, partner, station, agent or person had to do with, upstream and down."`
+	Lots       lotsCommand       `cmd:"" help:"The lots that stand at the plant."`
+	Station    stationCommand    `cmd:"" help:"What is at a station, and its timeline with changeovers."`
+	Balance    balanceCommand    `cmd:"" help:"What the masses come to: processes, inventory, organic in and out."`
+	Drill      drillCommand      `cmd:"" help:"Record a recall drill, step by step."`
 	Binder     binderCommand     `cmd:"" help:"Write the audit binder of a period: one workbook."`
 	Verify     verifyCommand     `cmd:"" help:"Recompute everything from the stored bytes and name what is not as it was written."`
 	Prove      proveCommand      `cmd:"" help:"Write a proof that one entry is in the signed journal."`
