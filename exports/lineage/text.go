@@ -2,13 +2,14 @@ package lineage
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
 	"math"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
+	"grainward/exports/columns"
 	"grainward/records"
 )
 
@@ -35,27 +36,22 @@ func WriteText(w io.Writer, in Input) error {
 	}
 	t.line("")
 	t.line(f.words["What the records show; the certifier and the authority having jurisdiction judge."])
-	if err := b.Flush(); err != nil {
+	if err := cmp.Or(t.err, b.Flush()); err != nil {
 		return fmt.Errorf("writing the trace: %w", err)
 	}
 	return nil
 }
 
 type text struct {
-	w *bufio.Writer // keeps the first error until Flush
-	f *Form
+	w   *bufio.Writer // keeps the first error until Flush
+	f   *Form
+	err error // of a table
 }
 
-func (t *text) line(s string) { fmt.Fprintln(t.w, oneLine(s)) }
-
-// oneLine keeps what somebody typed from breaking the lines, or a terminal.
-func oneLine(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == 0x2028 || r == 0x2029 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
-			return ' '
-		}
-		return r
-	}, s)
+func (t *text) line(s string) {
+	for _, part := range columns.Break(s, columns.Wide) {
+		fmt.Fprintln(t.w, part)
+	}
 }
 
 func (t *text) section(name string) {
@@ -186,31 +182,8 @@ func (f *Form) est(s string, is bool) string {
 
 // table writes columns side by side; align has a letter a column, l or r.
 func (t *text) table(head []string, align string, rows [][]string) {
-	all := rows
-	if head != nil {
-		all = append([][]string{head}, rows...)
-	}
-	width := make([]int, len(align))
-	for _, r := range all {
-		for i := range r {
-			r[i] = oneLine(r[i])
-			width[i] = max(width[i], utf8.RuneCountInString(r[i]))
-		}
-	}
-	for _, r := range all {
-		var b strings.Builder
-		for i, c := range r {
-			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(c))
-			if i > 0 {
-				b.WriteString("  ")
-			}
-			if align[i] == 'r' {
-				b.WriteString(pad + c)
-			} else {
-				b.WriteString(c + pad)
-			}
-		}
-		fmt.Fprintln(t.w, strings.TrimRight(b.String(), " "))
+	if t.err == nil {
+		t.err = columns.Write(t.w, head, align, rows)
 	}
 }
 
