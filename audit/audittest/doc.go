@@ -85,6 +85,9 @@ var severities = map[string]string{
 	"document-missing": "minor", "document-expired": "major", "document-expiring": "note", "not-kept": "minor",
 }
 
+// Knows says whether the oracle judges a rule. Those about goods have oracles of their own beside their judgements.
+func Knows(rule string) bool { return severities[rule] != "" }
+
 // find notes a finding.
 func (j *journal) find(rule, id string, when records.Instant, evidence ...records.Position) {
 	slices.Sort(evidence)

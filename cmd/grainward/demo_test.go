@@ -59,6 +59,10 @@ func findingsByOracle(t *testing.T, dir string, entries []records.Entry) {
 		if err := json.Unmarshal([]byte(ask(t, "findings", "--json", "--dir", dir, "--at", at.String())), &said); err != nil {
 			t.Fatal(err)
 		}
+		said.Findings = slices.DeleteFunc(said.Findings, func(f audittest.Expected) bool {
+			rule, _, _ := strings.Cut(f.ID, ":")
+			return !audittest.Knows(rule)
+		})
 		for i := range said.Findings {
 			slices.Sort(said.Findings[i].Evidence)
 		}
