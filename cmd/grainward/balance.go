@@ -4,36 +4,102 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"grainward/audit"
+	"grainward/exports/columns"
 	"grainward/records"
 	"grainward/records/plan"
 	"grainward/records/sqlite"
+	"grainward/records/state"
 )
 
 type balanceCommand struct {
 	plantFlag
 	periodFlags
+	All  bool `help:"List every process, not only those outside the plan's band."`
 	JSON bool `name:"json" help:"Print one JSON object."`
 }
 
 // Help is the long help of the command, and the documentation of its JSON.
 func (*balanceCommand) Help() string {
-	return `What the masses come to in a period: each process on dry matter against the plan's band, the inventory by item and status (opening + received + made - used - sent - samples + unexplained = closing), and organic dry matter in against out up to the end.
+	return `What the masses come to in a period: each process on dry matter against the plan's band, finished lots against the grain they go back to, bags counted against mass, the inventory by item and status (opening + received + made - used - sent - samples + differs = closing), and organic dry matter in against out up to the end of the period.
 
 A verdict other than within is given only when the difference is larger than twice what scales and meters can explain.
 
-With --json, one object: "format": 1; "from", "to"; "processes": each with "what", "when", "position", "dryIn", "dryOut" (decimal kilograms as text), "loss" (a fraction; left out when a moisture is missing), "verdict" (within, above, below, unknown); "inventory": each with "item", "status", "opening", "received", "made", "used", "sent", "sampled", "unexplained", "counted", "closing"; "organic": "in", "out", "standing" on dry matter, and "unknown", how many weights had no moisture. Masses are decimal kilograms as text; times are UTC.`
+With --json, one object: "format": 1; "from", "to"; "processes": each with "what", "when", "station", "lots" (made), "position", "dryIn", "dryOut", "loss" (a fraction; left out when a moisture is missing), "band" ("min" and "max", in percent, as the plan has them), "verdict" (within, above, below, unknown: no band or no moisture), "byProduct" (as is), "byProductVerdict"; "whole": each finished lot with "lot", "grainDry", "dry", "loss", "band", "verdict"; "bags": each with "lot", "when", "bags", "counted", "differs" (mass that came out less what the bags are labelled with), "verdict", "position"; "inventory": each with "item", "status", "opening", "received", "made", "used", "sent", "sampled", "unexplained", "counted", "closing"; "organic": "in", "out", "standing" on dry matter, and "unknown", how many weights had no moisture. Masses are decimal kilograms as text; times are UTC.`
+}
+
+// balanced is what there is to show: the outer object of --json, whose members are documented in Help and stay.
+type balanced struct {
+	Format    int             `json:"format"`
+	From      records.Instant `json:"from"`
+	To        records.Instant `json:"to"`
+	Processes []processJSON   `json:"processes"`
+	Whole     []wholeJSON     `json:"whole"`
+	Bags      []bagsJSON      `json:"bags"`
+	Inventory []inventoryJSON `json:"inventory"`
+	Organic   organicJSON     `json:"organic"`
+
+	lines   []audit.Line
+	organic audit.OrganicBalance
+}
+
+type bandJSON struct {
+	Min *records.Decimal `json:"min,omitzero"`
+	Max *records.Decimal `json:"max,omitzero"`
+}
+
+// String is the band in words.
+func (b bandJSON) String() string {
+	switch {
+	case b.Min != nil && b.Max != nil:
+		return fmt.Sprintf("%s to %s %%", b.Min, b.Max)
+	case b.Min != nil:
+		return fmt.Sprintf("at least %s %%", b.Min)
+	case b.Max != nil:
+		return fmt.Sprintf("at most %s %%", b.Max)
+	}
+	return ""
 }
 
 type processJSON struct {
-	What     string           `json:"what"`
+	What             string              `json:"what"`
+	When             records.Instant     `json:"when"`
+	Station          records.StationCode `json:"station,omitzero"`
+	Lots             []records.LotCode   `json:"lots"`
+	Position         records.Position    `json:"position"`
+	DryIn            string              `json:"dryIn"`
+	DryOut           string              `json:"dryOut"`
+	Loss             *float64            `json:"loss,omitzero"`
+	Band             bandJSON            `json:"band"`
+	Verdict          audit.Verdict       `json:"verdict"`
+	ByProduct        string              `json:"byProduct"`
+	ByProductVerdict audit.Verdict       `json:"byProductVerdict"`
+
+	in, out records.Micrograms
+}
+
+type wholeJSON struct {
+	Lot      records.LotCode `json:"lot"`
+	GrainDry string          `json:"grainDry"`
+	Dry      string          `json:"dry"`
+	Loss     float64         `json:"loss"`
+	Band     bandJSON        `json:"band"`
+	Verdict  audit.Verdict   `json:"verdict"`
+}
+
+type bagsJSON struct {
+	Lot      records.LotCode  `json:"lot"`
 	When     records.Instant  `json:"when"`
-	Position records.Position `json:"position"`
-	DryIn    string           `json:"dryIn"`
-	DryOut   string           `json:"dryOut"`
-	Loss     *float64         `json:"loss,omitzero"`
+	Bags     int              `json:"bags"`
+	Counted  string           `json:"counted"`
+	Differs  string           `json:"differs"`
 	Verdict  audit.Verdict    `json:"verdict"`
+	Position records.Position `json:"position"`
+
+	differs records.Micrograms
 }
 
 type inventoryJSON struct {
@@ -50,6 +116,13 @@ type inventoryJSON struct {
 	Closing     string           `json:"closing"`
 }
 
+type organicJSON struct {
+	In       string `json:"in"`
+	Out      string `json:"out"`
+	Standing string `json:"standing"`
+	Unknown  int    `json:"unknown"`
+}
+
 func (c *balanceCommand) Run(ctx context.Context, w *world) error {
 	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
 	if err != nil {
@@ -62,69 +135,160 @@ func (c *balanceCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
+	out := gatherBalance(st, from, to)
+	if c.JSON {
+		return w.writeJSON(out)
+	}
+	return c.print(w, p, out)
+}
+
+func gatherBalance(st *state.State, from, to records.Instant) *balanced {
 	g := audit.JudgeGoods(st, to)
-	processes := []processJSON{}
+	out := &balanced{Format: 1, From: from, To: to, Processes: []processJSON{}, Whole: []wholeJSON{}, Bags: []bagsJSON{}, Inventory: []inventoryJSON{}}
 	for _, s := range g.Balance.Steps {
-		r := g.Steps[s.Step].Record
+		step := &g.Steps[s.Step]
+		r := step.Record
 		if r.Happened < from {
 			continue
 		}
-		row := processJSON{g.Steps[s.Step].What, r.Happened, r.Position, kilograms(s.In.Dry), kilograms(s.Out.Dry), nil, s.Verdict}
+		row := processJSON{What: step.What, When: r.Happened, Lots: []records.LotCode{}, Position: r.Position, DryIn: kilograms(s.In.Dry), DryOut: kilograms(s.Out.Dry),
+			Band: bandJSON(s.Band), Verdict: s.Verdict, ByProduct: kilograms(s.ByProduct), ByProductVerdict: s.ByProductSays, in: s.In.Dry, out: s.Out.Dry}
+		if fact, ok := r.Fact.(*records.Process); ok {
+			row.Station = fact.Station
+		}
+		for _, o := range step.Out {
+			row.Lots = append(row.Lots, g.Lots[o.Lot].Code)
+		}
 		if !math.IsNaN(s.Loss) {
 			row.Loss = &s.Loss
 		}
-		processes = append(processes, row)
+		out.Processes = append(out.Processes, row)
 	}
-	lines := audit.Reconcile(audit.Floor(st, from-1), g.Floor)
-	organic := audit.Organic(st, g.Floor)
-	if !c.JSON {
-		c.print(w, p, from, to, g, lines, organic)
-		return nil
+	for _, x := range g.Balance.Whole {
+		if l := g.Lots[x.Lot]; l.Begins >= from {
+			out.Whole = append(out.Whole, wholeJSON{l.Code, kilograms(records.Micrograms(math.Round(x.Raw))), kilograms(x.Dry), x.Loss, bandJSON(x.Band), x.Verdict})
+		}
 	}
-	inventory := []inventoryJSON{}
-	for _, x := range lines {
-		inventory = append(inventory, inventoryJSON{x.Item, x.Status, kilograms(x.Opening), kilograms(x.Received), kilograms(x.Made), kilograms(x.Used), kilograms(x.Sent),
+	for _, x := range g.Balance.Bags {
+		if r := g.Steps[x.Step].Record; r.Happened >= from {
+			out.Bags = append(out.Bags, bagsJSON{x.Output.Lot, r.Happened, x.Output.Bags, kilograms(x.Counted), kilograms(x.Differs), x.Verdict, r.Position, x.Differs})
+		}
+	}
+	out.lines = audit.Reconcile(audit.Floor(st, from-1), g.Floor)
+	for _, x := range out.lines {
+		out.Inventory = append(out.Inventory, inventoryJSON{x.Item, x.Status, kilograms(x.Opening), kilograms(x.Received), kilograms(x.Made), kilograms(x.Used), kilograms(x.Sent),
 			kilograms(x.Sampled), kilograms(x.Unexplained), kilograms(x.Counted), kilograms(x.Closing)})
 	}
-	return writeJSON(w, struct {
-		Format    int             `json:"format"`
-		From      records.Instant `json:"from"`
-		To        records.Instant `json:"to"`
-		Processes []processJSON   `json:"processes"`
-		Inventory []inventoryJSON `json:"inventory"`
-		Organic   map[string]any  `json:"organic"`
-	}{1, from, to, processes, inventory, map[string]any{"in": kilograms(organic.In.Dry), "out": kilograms(organic.Out.Dry), "standing": kilograms(organic.Standing.Dry), "unknown": organic.Unknown}})
+	out.organic = audit.Organic(st, g.Floor)
+	out.Organic = organicJSON{kilograms(out.organic.In.Dry), kilograms(out.organic.Out.Dry), kilograms(out.organic.Standing.Dry), out.organic.Unknown}
+	return out
 }
 
-func (c *balanceCommand) print(w *world, p *plan.Plan, from, to records.Instant, g *audit.Goods, lines []audit.Line, organic audit.OrganicBalance) {
-	since := shown(p, from)
-	if from == 0 {
-		since = "the first entry"
+func (c *balanceCommand) print(w *world, p *plan.Plan, out *balanced) error {
+	since := "the first entry"
+	if out.From != 0 {
+		since = shown(p, out.From)
 	}
-	w.say("From %s to %s", since, shown(p, to))
-	w.say("\nProcesses, dry matter: %d", len(g.Balance.Steps))
-	say := map[audit.Verdict]int{}
-	for _, s := range g.Balance.Steps {
-		step := g.Steps[s.Step]
-		if step.Record.Happened < from {
+	w.say("From %s to %s.", since, shown(p, out.To))
+	if err := c.printProcesses(w, p, out); err != nil {
+		return err
+	}
+	if err := printWholes(w, p, out); err != nil {
+		return err
+	}
+	if err := printInventory(w, p, out.lines); err != nil {
+		return err
+	}
+	o := &out.organic
+	w.say("\nOrganic dry matter up to the end: %s received, %s handed over, %s standing%s.", massShown(p, o.In.Dry), massShown(p, o.Out.Dry), massShown(p, o.Standing.Dry), unknownNote(o.Unknown))
+	return nil
+}
+
+func (c *balanceCommand) printProcesses(w *world, p *plan.Plan, out *balanced) error {
+	w.say("\nPROCESSES, on dry matter")
+	n := map[audit.Verdict]int{}
+	var rows [][]string
+	for _, x := range out.Processes {
+		n[x.Verdict]++
+		outside := x.Verdict == audit.Above || x.Verdict == audit.Below || x.ByProductVerdict == audit.Above || x.ByProductVerdict == audit.Below
+		if !outside && !c.All {
 			continue
 		}
-		say[s.Verdict]++
-		if s.Verdict == audit.Above || s.Verdict == audit.Below {
-			w.say("  %s  %-12s in %s, out %s, loss %.1f %%: %s the band (entry %d)", shown(p, step.Record.Happened), step.What, massShown(p, s.In.Dry), massShown(p, s.Out.Dry), 100*s.Loss, s.Verdict, step.Record.Position)
+		loss, says := "", string(x.Verdict)
+		if x.Loss != nil {
+			loss = fmt.Sprintf("%.1f %%", 100**x.Loss)
+		}
+		if x.ByProductVerdict == audit.Above || x.ByProductVerdict == audit.Below {
+			says += ", by-product " + string(x.ByProductVerdict)
+		}
+		made := ""
+		if len(x.Lots) > 0 {
+			made = string(x.Lots[0])
+		}
+		rows = append(rows, []string{shown(p, x.When), x.What, made, massShown(p, x.in), massShown(p, x.out), loss, x.Band.String(), says})
+	}
+	if len(rows) > 0 {
+		if err := columns.Write(w.out, []string{"when", "process", "made", "in", "out", "loss", "plan expects", "verdict"}, "lllrrrll", rows); err != nil {
+			return err
 		}
 	}
-	w.say("  within %d, above %d, below %d, no band or no moisture %d", say[audit.Within], say[audit.Above], say[audit.Below], say[audit.Unknown])
-	w.say("\nInventory  (opening + received + made - used - sent - samples + unexplained = closing)")
-	w.say("  %-16s %-12s %12s %12s %12s %12s %12s %10s %11s %12s", "item", "status", "opening", "received", "made", "used", "sent", "samples", "unexplained", "closing")
-	for _, x := range lines {
-		m := func(v records.Micrograms) string { return massShown(p, v) }
-		w.say("  %-16s %-12s %12s %12s %12s %12s %12s %10s %11s %12s", x.Item, x.Status, m(x.Opening), m(x.Received), m(x.Made), m(x.Used), m(x.Sent), m(x.Sampled), m(x.Unexplained), m(x.Closing))
+	w.say("%s: %d within, %d above, %d below, %d without a band or a moisture.", plural(len(out.Processes), "process"), n[audit.Within], n[audit.Above], n[audit.Below], n[audit.Unknown])
+	return nil
+}
+
+// printWholes shows finished lots, and bags, that are not as expected.
+func printWholes(w *world, p *plan.Plan, out *balanced) error {
+	var rows [][]string
+	for _, x := range out.Whole {
+		if x.Verdict == audit.Above || x.Verdict == audit.Below {
+			rows = append(rows, []string{string(x.Lot), fmt.Sprintf("%.1f %% less dry matter than its grain; the plan expects %s", 100*x.Loss, x.Band), string(x.Verdict)})
+		}
 	}
+	for _, x := range out.Bags {
+		if x.Verdict == audit.Above || x.Verdict == audit.Below {
+			than, by := "less", x.differs
+			if by < 0 {
+				than, by = "more", -by
+			}
+			rows = append(rows, []string{string(x.Lot), fmt.Sprintf("%s are labelled with %s %s than came out", plural(x.Bags, "bag"), massShown(p, by), than), string(x.Verdict)})
+		}
+	}
+	w.say("\nFINISHED LOTS against their grain: %d; bags against mass: %d; not as expected: %d", len(out.Whole), len(out.Bags), len(rows))
+	return columns.Write(w.out, nil, "lll", rows)
+}
+
+func printInventory(w *world, p *plan.Plan, lines []audit.Line) error {
+	unit, per := "lb", 453_592_370.0
+	if p != nil && p.Plant.Units == "kg" {
+		unit, per = "kg", 1e9
+	}
+	w.say("\nINVENTORY, in %s: opening + received + made - used - sent - samples + differs = closing", unit)
 	if len(lines) == 0 {
-		w.say("  no goods in this period")
+		w.say("no goods in this period")
+		return nil
 	}
-	w.say("\nOrganic dry matter up to the end: in %s, out %s, standing %s%s", massShown(p, organic.In.Dry), massShown(p, organic.Out.Dry), massShown(p, organic.Standing.Dry), unknownNote(organic.Unknown))
+	amount := func(m records.Micrograms) string {
+		if m == 0 {
+			return "-"
+		}
+		return fmt.Sprintf("%.1f", float64(m)/per)
+	}
+	by := slices.Clone(lines)
+	slices.SortStableFunc(by, func(a, b audit.Line) int { return strings.Compare(string(b.Status), string(a.Status)) })
+	var rows [][]string
+	var status records.Status = "none yet"
+	for _, x := range by {
+		if x.Status != status {
+			status = x.Status
+			head := make([]string, 9)
+			if head[0] = string(status) + ":"; status == "" {
+				head[0] = "status unknown:"
+			}
+			rows = append(rows, head)
+		}
+		rows = append(rows, []string{string(x.Item), amount(x.Opening), amount(x.Received), amount(x.Made), amount(x.Used), amount(x.Sent), amount(x.Sampled), amount(x.Unexplained), amount(x.Closing)})
+	}
+	return columns.Write(w.out, []string{"item", "opening", "received", "made", "used", "sent", "samples", "differs", "closing"}, "lrrrrrrrr", rows)
 }
 
 func unknownNote(n int) string {

@@ -9,8 +9,8 @@ import (
 
 	"grainward/audit"
 	"grainward/audit/trace"
+	"grainward/exports/columns"
 	"grainward/records"
-	"grainward/records/book"
 	"grainward/records/plan"
 	"grainward/records/sqlite"
 	"grainward/records/state"
@@ -25,7 +25,7 @@ type drillCommand struct {
 
 type drillStart struct {
 	plantFlag
-	Drill   string             `required:"" placeholder:"CODE" help:"A code for the drill, such as spring-2026."`
+	Drill   string             `placeholder:"CODE" help:"A code for the drill, such as spring-2026; made from the day when left out."`
 	Subject string             `required:"" help:"What is traced, as the trace command takes it."`
 	Why     string             `required:"" help:"Why, or what is supposed to have happened."`
 	Lead    records.PersonCode `required:"" placeholder:"CODE" help:"Who leads the drill."`
@@ -34,14 +34,30 @@ type drillStart struct {
 }
 
 func (c *drillStart) Run(ctx context.Context, w *world) error {
-	return c.Dir.drill(ctx, w, c.By, &records.Drill{Drill: c.Drill, Step: "start", Subject: c.Subject, Why: c.Why, Lead: c.Lead, Level: c.Level},
-		func(st *state.State) error {
-			if d := findDrill(st, w.instant(), c.Drill); d != nil {
-				return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the drill %s was started before", c.Drill), Do: "Go on with it (`grainward drill show`), or give the new one another code."}
-			}
-			_, _, err := drillTrace(st, w.instant(), c.Subject) // a subject that never existed is told now, not at the end
-			return err
-		})
+	f := &records.Drill{Drill: c.Drill, Step: "start", Subject: c.Subject, Why: c.Why, Lead: c.Lead, Level: c.Level}
+	return c.Dir.drill(ctx, w, c.By, f, func(st *state.State, _ time.Time) error {
+		if f.Drill == "" {
+			f.Drill = freeDrill(st, w.instant())
+		}
+		if d := findDrill(st, w.instant(), f.Drill); d != nil {
+			return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the drill %s was started before", f.Drill), Do: "Go on with it (`grainward drill show`), or give the new one another code."}
+		}
+		_, err := drillTrace(st, w.instant(), c.Subject) // a subject that never existed is told now, not at the end
+		return err
+	})
+}
+
+// freeDrill is a code made from the day, and a number when the day had a drill already.
+func freeDrill(st *state.State, now records.Instant) string {
+	day := now.Time().Format("2006-01-02")
+	if p := st.PlanAt(now); p != nil {
+		day = p.Day(now).String()
+	}
+	code := "drill-" + day
+	for n := 2; findDrill(st, now, code) != nil; n++ {
+		code = fmt.Sprintf("drill-%s-%d", day, n)
+	}
+	return code
 }
 
 type drillContact struct {
@@ -77,16 +93,16 @@ type drillFinish struct {
 
 func (c *drillFinish) Run(ctx context.Context, w *world) error {
 	f := &records.Drill{Drill: c.Drill, Step: "finish", Lessons: c.Lessons}
-	return c.Dir.drill(ctx, w, c.By, f, func(st *state.State) error {
-		if err := mustBeOpen(w, c.Drill)(st); err != nil {
+	return c.Dir.drill(ctx, w, c.By, f, func(st *state.State, begun time.Time) error {
+		if err := mustBeOpen(w, c.Drill)(st, begun); err != nil {
 			return err
 		}
 		d := findDrill(st, w.instant(), c.Drill)
-		t, took, err := drillTrace(st, w.instant(), d.Subject())
+		t, err := drillTrace(st, w.instant(), d.Subject())
 		if err != nil {
 			return err
 		}
-		f.Figures = drillFigures(d.Figures(t), t, took, st.PlanAt(w.instant()))
+		f.Figures = drillFigures(d.Figures(t), t, time.Since(begun), st.PlanAt(w.instant()))
 		return nil
 	})
 }
@@ -97,6 +113,7 @@ type drillShow struct {
 }
 
 func (c *drillShow) Run(ctx context.Context, w *world) error {
+	begun := time.Now()
 	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
@@ -108,20 +125,42 @@ func (c *drillShow) Run(ctx context.Context, w *world) error {
 		if d == nil {
 			return noDrill(c.Drill)
 		}
-		return showDrill(w, st, d)
+		return showDrill(w, st, d, begun)
 	}
 	all := trace.Drills(st, w.instant())
 	if len(all) == 0 {
 		w.say("No recall drill is on record.")
 	}
 	for i := range all {
+		d := &all[i]
 		state := "finished"
-		if all[i].Interrupted() {
+		if d.Interrupted() {
 			state = "NOT FINISHED"
 		}
-		w.say("%-20s  %-12s  %s  %s", all[i].Code, state, startedAt(st, &all[i]), all[i].Subject())
+		w.say("%-20s  %-12s  %s  %s", d.Code, state, startedAt(st, d), d.Subject())
+		if !d.Interrupted() || d.Start == nil {
+			continue
+		}
+		t, err := drillTrace(st, w.instant(), d.Subject())
+		if err != nil {
+			w.say("    its subject can not be traced: %v", err)
+			continue
+		}
+		f := d.Figures(t)
+		if left := f.Left(); len(left) > 0 {
+			w.say("    not reached yet: %s", joinCodes(left))
+		}
+		w.say("    go on with `grainward drill show %s`", d.Code)
 	}
 	return nil
+}
+
+func joinCodes(codes []records.PartnerCode) string {
+	texts := make([]string, len(codes))
+	for i, c := range codes {
+		texts[i] = string(c)
+	}
+	return strings.Join(texts, ", ")
 }
 
 func startedAt(st *state.State, d *trace.Drill) string {
@@ -131,29 +170,27 @@ func startedAt(st *state.State, d *trace.Drill) string {
 	return shown(st.PlanAt(d.Start.Happened), d.Start.Happened)
 }
 
-// drill writes one step down, after a check against the journal, and shows how the drill stands.
-func (d plantDir) drill(ctx context.Context, w *world, by records.PersonCode, f *records.Drill, check func(*state.State) error) error {
+// drill writes one step down, after a check against the journal, and shows how the drill stands. The time of a trace counts from
+// here: in a recall somebody waits for the journal to be read, too.
+func (d plantDir) drill(ctx context.Context, w *world, by records.PersonCode, f *records.Drill, check func(st *state.State, begun time.Time) error) error {
+	begun := time.Now()
 	b, err := d.openBook(ctx, w, sqlite.Write)
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	if err := check(b.View().State); err != nil {
+	if err := check(b.View().State, begun); err != nil {
 		return err
 	}
 	if _, err := b.Admit(ctx, records.Entry{ID: records.NewEntryID(), Happened: w.instant(), By: by, Meaning: records.Performed, Kind: records.KindDrill, Fact: f}); err != nil {
 		return err
 	}
-	return afterStep(w, b, f)
-}
-
-func afterStep(w *world, b *book.Book, f *records.Drill) error {
 	st := b.View().State
-	return showDrill(w, st, findDrill(st, w.instant(), f.Drill))
+	return showDrill(w, st, findDrill(st, w.instant(), f.Drill), begun)
 }
 
-func mustBeOpen(w *world, code string) func(*state.State) error {
-	return func(st *state.State) error {
+func mustBeOpen(w *world, code string) func(*state.State, time.Time) error {
+	return func(st *state.State, _ time.Time) error {
 		d := findDrill(st, w.instant(), code)
 		switch {
 		case d == nil || d.Start == nil:
@@ -179,20 +216,18 @@ func findDrill(st *state.State, at records.Instant, code string) *trace.Drill {
 	return nil
 }
 
-// drillTrace traces a drill's subject forward and says how long that took.
-func drillTrace(st *state.State, at records.Instant, text string) (*trace.Trace, time.Duration, error) {
-	begun := time.Now()
+// drillTrace traces a drill's subject forward.
+func drillTrace(st *state.State, at records.Instant, text string) (*trace.Trace, error) {
 	zone := time.UTC
 	if p := st.PlanAt(at); p != nil {
 		zone = p.Location()
 	}
 	subject, err := trace.ParseSubject(text, zone)
 	if err != nil {
-		return nil, 0, err
+		return nil, err
 	}
 	floor := audit.Floor(st, at)
-	t, err := trace.Make(st, floor, trace.Build(floor), subject, trace.Forward)
-	return t, time.Since(begun), err
+	return trace.Make(st, floor, trace.Build(floor), subject, trace.Forward)
 }
 
 // drillFigures are the figures a finish writes down; the trace's time is read back by the name "trace".
@@ -217,20 +252,24 @@ func drillFigures(d trace.DrillFigures, t *trace.Trace, took time.Duration, p *p
 	return out
 }
 
-func showDrill(w *world, st *state.State, d *trace.Drill) error {
-	p := st.PlanAt(w.instant())
+// showDrill says how a drill stands: by the trace at its finish, or now while it goes on.
+func showDrill(w *world, st *state.State, d *trace.Drill, begun time.Time) error {
+	p, at := st.PlanAt(w.instant()), w.instant()
 	w.say("Drill %s, started %s", d.Code, startedAt(st, d))
 	if d.Start == nil {
 		return nil
 	}
+	if d.Finish != nil {
+		at = d.Finish.Happened
+	}
 	start := d.Start.Fact.(*records.Drill)
 	w.say("  subject %s; led by %s; %s", start.Subject, start.Lead, start.Why)
-	t, took, err := drillTrace(st, w.instant(), start.Subject)
+	t, err := drillTrace(st, at, start.Subject)
 	if err != nil {
 		return err
 	}
 	f := d.Figures(t)
-	w.say("  trace forward: %s, %s downstream, in %.2f s", plural(len(t.Consignees), "consignee"), plural(len(t.Lots), "lot"), took.Seconds())
+	w.say("  trace forward: %s, %s downstream; read and traced in %.2f s", plural(len(t.Consignees), "consignee"), plural(len(t.Lots), "lot"), time.Since(begun).Seconds())
 	if share, ok := accounted(t); ok {
 		w.say("  mass accounted for: %.1f %%", 100*share)
 	}
@@ -240,21 +279,68 @@ func showDrill(w *world, st *state.State, d *trace.Drill) error {
 	}
 	w.say("  shipped %s%s; found with consignees %s", massShown(p, f.Shipped), estimate, massShown(p, f.Found))
 	w.say("  level %s: %d of %d to be reached; tried %d, reached %d (%.1f %%)", f.Level, f.Required, f.ToReach, f.Tried, f.Reached, f.Percent)
-	if d.Finish != nil {
-		w.say("  finished %s. Lessons: %s", shown(p, d.Finish.Happened), d.Finish.Fact.(*records.Drill).Lessons)
-		return nil
+	if err := showReach(w, p, &f, d.Finish == nil); err != nil {
+		return err
 	}
-	for _, r := range f.Rows {
-		if r.Reached || !r.Consignee {
-			continue
-		}
-		var who []string
-		for _, c := range r.Partner.Contacts {
-			who = append(who, strings.TrimSpace(c.Name+" "+c.Phone+" "+c.Hours))
-		}
-		w.say("  to reach: %-24s  %-28s  sent %s", r.Partner.Code, strings.Join(who, "; "), massShown(p, r.Sent))
+	if d.Finish != nil {
+		w.say("Finished %s. Lessons: %s", shown(p, d.Finish.Happened), d.Finish.Fact.(*records.Drill).Lessons)
 	}
 	return nil
+}
+
+// showReach shows who was tried and, while the drill goes on, whom to call; those still to be reached first.
+func showReach(w *world, p *plan.Plan, f *trace.DrillFigures, open bool) error {
+	var left, rest [][]string
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		row := []string{string(r.Partner.Code), massShown(p, r.Sent), "", "", ""}
+		if r.Holds != nil {
+			row[3] = "holds " + massShown(p, *r.Holds)
+		}
+		if n := len(r.Tries); n > 0 {
+			last := r.Tries[n-1]
+			row[4] = strings.TrimSpace(fmt.Sprintf("%s %s %s", shown(p, last.When), last.Method, last.Spoke))
+		}
+		switch {
+		case r.Reached:
+			row[2] = "reached"
+		case len(r.Tries) > 0:
+			row[2] = fmt.Sprintf("tried %d, NOT REACHED", len(r.Tries))
+		default:
+			row[2] = "not tried"
+		}
+		if !r.Consignee {
+			row[1] = "none from us"
+		}
+		if r.Reached || !r.Consignee || !open {
+			rest = append(rest, row)
+			continue
+		}
+		row[4] = callWhom(r)
+		left = append(left, row)
+	}
+	if len(left)+len(rest) == 0 {
+		w.say("  nobody outside the plant has any of it")
+		return nil
+	}
+	return columns.Write(w.out, []string{"partner", "shipped", "contact", "found", "last call, or whom to call"}, "lrlll", append(left, rest...))
+}
+
+// callWhom names the people at a partner, those who answer at any hour first.
+func callWhom(r *trace.Reach) string {
+	var night, day []string
+	for _, c := range r.Partner.Contacts {
+		who := strings.Join(strings.Fields(c.Name+" "+c.Phone+" "+c.Email+" "+c.Hours), " ")
+		if c.AtNight {
+			night = append(night, who)
+		} else {
+			day = append(day, who)
+		}
+	}
+	if len(night)+len(day) == 0 {
+		return "the plan names nobody there"
+	}
+	return "call " + strings.Join(append(night, day...), "; ")
 }
 
 // accounted is the share of mass accounted for, on dry matter where every moisture is known.

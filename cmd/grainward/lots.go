@@ -6,10 +6,8 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/go-json-experiment/json"
-	"github.com/go-json-experiment/json/jsontext"
-
 	"grainward/audit"
+	"grainward/exports/columns"
 	"grainward/records"
 	"grainward/records/calendar"
 	"grainward/records/lots"
@@ -26,9 +24,9 @@ type lotsCommand struct {
 
 // Help is the long help of the command, and the documentation of its JSON.
 func (*lotsCommand) Help() string {
-	return `The lots that stand at the plant: item, organic status, the chain-of-custody model their history reached in the terms of ISO 22095 (identity preserved, segregated, not segregated), where they are and how much.
+	return `The lots that stand at the plant: item, organic status, the chain-of-custody model their history reached in the terms of ISO 22095 (identity preserved, segregated, not segregated), where they are and how much, whether they are held, and the best-by dates printed on them. Of a lot at several places each has a line.
 
-With --json, one object: "format": 1; "at"; "lots": each with "lot", "item", "status", "model", "begins", "held", "bestBy" (as printed, when it was), "entered", "standing" (masses in decimal kilograms as text), and "places": each with "place" (a station), "holder" (a partner, instead) and "mass". All times are UTC.`
+With --json, one object: "format": 1; "at"; "lots": each with "lot", "item", "status", "model", "begins", "held", "bestBy" (as printed, when it was), "kilnDates", "samples" (retained, how many), "entered", "standing" (masses in decimal kilograms as text), and "places": each with "place" (a station, or "retained samples"), "holder" (a partner, instead) and "mass". All times are UTC.`
 }
 
 type lotJSON struct {
@@ -39,6 +37,8 @@ type lotJSON struct {
 	Begins   records.Instant  `json:"begins"`
 	Held     bool             `json:"held"`
 	BestBy   []calendar.Date  `json:"bestBy"`
+	Kilned   []calendar.Date  `json:"kilnDates"`
+	Samples  int              `json:"samples"`
 	Entered  string           `json:"entered"`
 	Standing string           `json:"standing"`
 	Places   []placeJSON      `json:"places"`
@@ -63,7 +63,7 @@ func (c *lotsCommand) Run(ctx context.Context, w *world) error {
 	g := audit.JudgeGoods(st, at)
 	list := []lotJSON{}
 	for i, l := range g.Lots {
-		row := lotJSON{Lot: l.Code, Item: l.Item, Status: l.Status, Model: g.Segregation.Models[i], Begins: l.Begins, Held: l.HeldAt(at), BestBy: printedBestBy(l),
+		row := lotJSON{Lot: l.Code, Item: l.Item, Status: l.Status, Model: g.Segregation.Models[i], Begins: l.Begins, Held: l.HeldAt(at), BestBy: printedBestBy(l), Kilned: append([]calendar.Date{}, l.KilnDates()...), Samples: l.Samples,
 			Entered: kilograms(l.Entered), Standing: kilograms(l.Standing()), Places: places(l)}
 		here := slices.ContainsFunc(row.Places, func(x placeJSON) bool { return x.Holder == "" && x.Place != lots.Samples.Station })
 		if here || c.All {
@@ -72,7 +72,7 @@ func (c *lotsCommand) Run(ctx context.Context, w *world) error {
 	}
 	slices.SortFunc(list, func(a, b lotJSON) int { return strings.Compare(string(a.Lot), string(b.Lot)) })
 	if c.JSON {
-		return writeJSON(w, struct {
+		return w.writeJSON(struct {
 			Format int             `json:"format"`
 			At     records.Instant `json:"at"`
 			Lots   []lotJSON       `json:"lots"`
@@ -82,21 +82,49 @@ func (c *lotsCommand) Run(ctx context.Context, w *world) error {
 		w.say("No lots stand at the plant at %s.", shown(p, at))
 		return nil
 	}
+	var rows [][]string
 	for _, row := range list {
 		held := ""
 		if row.Held {
-			held = "  HELD"
+			held = "HELD"
 		}
-		w.say("%-20s  %-14s  %-12s  %s%s", row.Lot, row.Item, row.Status, row.Model, held)
-		for _, x := range row.Places {
+		rows = append(rows, []string{string(row.Lot), string(row.Item), string(row.Status), custody(row.Model), "", "", held, dates(row.BestBy)})
+		for k, x := range row.Places {
+			if k > 0 {
+				rows = append(rows, make([]string, 8))
+			}
 			where := "at " + string(x.Place)
 			if x.Holder != "" {
 				where = "with " + string(x.Holder)
 			}
-			w.say("    %14s  %s", massShown(p, g.Find(row.Lot).At[lots.Place{Station: x.Place, Holder: x.Holder}]), where)
+			last := rows[len(rows)-1]
+			last[4], last[5] = massShown(p, g.Find(row.Lot).At[lots.Place{Station: x.Place, Holder: x.Holder}]), where
 		}
 	}
+	if err := columns.Write(w.out, []string{"lot", "item", "status", "custody", "mass", "where", "held", "best by"}, "llllrlll", rows); err != nil {
+		return err
+	}
+	w.say("Custody, in the terms of ISO 22095: identity preserved, segregated, or neither.")
 	return nil
+}
+
+// custody is a model in one word, so that a lot has a line.
+func custody(m audit.Model) string {
+	switch m {
+	case audit.IdentityPreserved:
+		return "preserved"
+	case audit.Segregated:
+		return "segregated"
+	}
+	return "neither"
+}
+
+func dates(ds []calendar.Date) string {
+	var texts []string
+	for _, d := range ds {
+		texts = append(texts, d.String())
+	}
+	return strings.Join(texts, ", ")
 }
 
 func places(l *lots.Lot) (out []placeJSON) {
@@ -132,9 +160,4 @@ func massShown(p *plan.Plan, m records.Micrograms) string {
 		return fmt.Sprintf("%.1f kg", float64(m)/1e9)
 	}
 	return fmt.Sprintf("%.1f lb", float64(m)/453_592_370)
-}
-
-// writeJSON prints one object, indented.
-func writeJSON(w *world, v any) error {
-	return json.MarshalWrite(w.out, v, jsontext.WithIndent("  "), json.Deterministic(true), jsontext.Multiline(true))
 }

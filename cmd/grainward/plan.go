@@ -96,7 +96,7 @@ func plural(n int, word string) string {
 	if n == 1 {
 		return "1 " + word
 	}
-	many, irregular := map[string]string{"person": "people", "entry": "entries", "leaf hash": "leaf hashes"}[word]
+	many, irregular := map[string]string{"person": "people", "entry": "entries", "leaf hash": "leaf hashes", "process": "processes"}[word]
 	if !irregular {
 		many = word + "s"
 	}

@@ -4,8 +4,11 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"grainward/audit"
+	"grainward/audit/trace"
+	"grainward/exports/columns"
 	"grainward/records"
 	"grainward/records/lots"
 	"grainward/records/plan"
@@ -75,16 +78,17 @@ func (c *stationCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	if !knownStation(st, c.Code) {
-		return &records.Error{Kind: records.NotFound, What: fmt.Sprintf("no plan of this plant has a station %q", c.Code), Do: "Its stations are listed in plan.yaml under `stations`."}
-	}
 	g := audit.JudgeGoods(st, to)
+	if !knownStation(st, c.Code) { // the trace knows what is spelt nearly so
+		if _, _, err := trace.Resolve(st, g.Floor, trace.Subject{Text: string(c.Code), Of: trace.OfStation, Code: string(c.Code), To: lots.Forever}); err != nil {
+			return err
+		}
+	}
 	out := c.gather(g, from, to)
 	if c.JSON {
-		return writeJSON(w, out)
+		return w.writeJSON(out)
 	}
-	c.print(w, p, g, out)
-	return nil
+	return c.print(w, st, p, g, out)
 }
 
 func knownStation(st *state.State, code records.StationCode) bool {
@@ -133,56 +137,94 @@ func positionOf(r *state.Record) *records.Position {
 	return &r.Position
 }
 
-func (c *stationCommand) print(w *world, p *plan.Plan, g *audit.Goods, out stationJSON) {
-	w.say("%s at %s", c.Code, shown(p, out.To))
+func (c *stationCommand) print(w *world, st *state.State, p *plan.Plan, g *audit.Goods, out stationJSON) error {
+	w.say("%s at %s", stationName(p, c.Code), shown(p, out.To))
 	if len(out.Contents) == 0 {
 		w.say("  nothing is there by the records")
 	}
 	for _, x := range out.Contents {
-		w.say("  %14s  lot %s", massShown(p, g.Find(x.Lot).At[lots.Place{Station: c.Code}]), x.Lot)
+		l := g.Find(x.Lot)
+		w.say("  %14s  lot %s, %s %s", massShown(p, l.At[lots.Place{Station: c.Code}]), x.Lot, l.Status, l.Item)
 	}
 	if len(out.Residents) > 0 {
-		w.say("  residents since it was last proven empty (masses are estimates): %v", out.Residents)
+		w.say("  lots since it was last proven empty (what is left of each is an estimate): %s", lotCodes(out.Residents))
 	}
-	w.say("\nTimeline")
+	w.say("\nTIMELINE")
+	var rows [][]string
 	for _, e := range out.Events {
 		until := "still there"
 		switch {
 		case e.To == e.From:
 			until = "passed"
 		case e.To != 0:
-			until = "to " + shown(p, e.To)
+			until = shown(p, e.To)
 		}
-		what := "lot " + string(e.Lot)
-		switch {
+		what := ""
+		switch l := g.Find(e.Lot); {
 		case e.What == "clean-out":
-			what, until = "clean-out, grade "+gradeName(p, *e.Grade), "done "+shown(p, e.To)
+			what = "clean-out: " + gradeTitle(st.PlanAt(e.To), *e.Grade)
 		case e.Purge:
-			what += ", a purge"
+			what = "lot " + string(e.Lot) + ", run through to clean"
+		default:
+			what = fmt.Sprintf("lot %s, %s %s", e.Lot, l.Status, l.Item)
 		}
-		w.say("  %s  %-24s  %s (entry %d)", shown(p, e.From), until, what, e.Position)
+		rows = append(rows, []string{shown(p, e.From), until, what, fmt.Sprint(e.Position)})
 	}
-	if len(out.Events) == 0 {
-		w.say("  nothing in this period")
+	if len(rows) == 0 {
+		w.say("nothing in this period")
+	} else if err := columns.Write(w.out, []string{"from", "until", "what", "entry"}, "lllr", rows); err != nil {
+		return err
 	}
-	if len(out.Arrivals) > 0 {
-		w.say("\nArrivals after unlike contents")
+	if len(out.Arrivals) == 0 {
+		return nil
 	}
+	w.say("\nARRIVALS AFTER UNLIKE CONTENTS")
+	rows = nil
 	for _, a := range out.Arrivals {
-		verdict := "GAP: nothing between them is on record"
-		switch {
-		case a.Evidence != nil:
-			verdict = fmt.Sprintf("cleaned or purged between (entry %d)", *a.Evidence)
-		case a.Weak != nil:
-			verdict = fmt.Sprintf("LESS than the plan asks for (entry %d)", *a.Weak)
-		}
-		w.say("  %s  %s after %s, gone since %s; needs %s: %s", shown(p, a.At), a.Lot, a.After, shown(p, a.Since), a.Need, verdict)
+		rows = append(rows, []string{shown(p, a.At), string(a.Lot), string(a.After), shown(p, a.Since), string(a.Need), evidenceWords(st, p, &a)})
 	}
+	return columns.Write(w.out, []string{"when", "lot", "after lot", "gone since", "needs", "between them"}, "llllll", rows)
 }
 
-func gradeName(p *plan.Plan, rank int) string {
-	if p != nil && rank < len(p.Grades) {
-		return string(p.Grades[rank].Code)
+// evidenceWords says what is on record between unlike contents.
+func evidenceWords(st *state.State, p *plan.Plan, a *arrivalJSON) string {
+	of := func(pos records.Position) string {
+		r := st.First(pos)
+		what := "clean-out"
+		if r.Kind == records.KindPurge {
+			what = "purge"
+		}
+		return fmt.Sprintf("%s %s, %s, entry %d", what, shown(p, r.Happened), r.By, pos)
 	}
-	return fmt.Sprint(rank)
+	switch {
+	case a.Evidence != nil:
+		return of(*a.Evidence)
+	case a.Weak != nil:
+		return "GAP: less than the plan asks for, " + of(*a.Weak)
+	}
+	return "GAP: nothing"
+}
+
+func stationName(p *plan.Plan, code records.StationCode) string {
+	if p != nil {
+		if s := p.Station(code); s != nil {
+			return fmt.Sprintf("%s (station %s)", s.Title.In(p.Plant.Languages[0]), code)
+		}
+	}
+	return string(code)
+}
+
+func gradeTitle(p *plan.Plan, rank int) string {
+	if p != nil && rank < len(p.Grades) {
+		return p.Grades[rank].Title.In(p.Plant.Languages[0])
+	}
+	return fmt.Sprint("grade ", rank)
+}
+
+func lotCodes(codes []records.LotCode) string {
+	texts := make([]string, len(codes))
+	for i, c := range codes {
+		texts[i] = string(c)
+	}
+	return strings.Join(texts, ", ")
 }

@@ -7,6 +7,7 @@ import (
 	"grainward/audit"
 	"grainward/audit/trace"
 	"grainward/exports/lineage"
+	"grainward/records"
 )
 
 type traceCommand struct {
@@ -47,7 +48,12 @@ func (c *traceCommand) Run(ctx context.Context, w *world) error {
 		return err
 	}
 	if p == nil {
-		return errNothingSigned()
+		return &records.Error{Kind: records.NotFound, What: "no plan is in force, so nothing is known of the plant yet", Do: "Adopt one with `grainward plan adopt`."}
+	}
+	if known := st.Size(); known > 0 && known < head.Size { // the stamp names the entries that were known
+		if head, err = b.HeadAt(known); err != nil {
+			return err
+		}
 	}
 	subject, err := trace.ParseSubject(c.Subject, p.Location())
 	if err != nil {
