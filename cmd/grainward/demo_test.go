@@ -47,6 +47,7 @@ func TestDemo(t *testing.T) {
 	}
 	t.Run("findings", func(t *testing.T) { findingsByOracle(t, dir, entries) })
 	t.Run("proofs", func(t *testing.T) { proofsByPeer(t, dir, lines) })
+	t.Run("trace", func(t *testing.T) { traceByHand(t, dir, entries) })
 }
 
 // findingsByOracle holds findings --json against the slow audit of audit/audittest, at several moments.

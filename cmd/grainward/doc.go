@@ -34,6 +34,7 @@
 //
 // # JSON
 //
-// findings --json and verify --json are for programs. Their members are never renamed or removed while the number in
-// "format" stays the same; new ones may be added. What they mean is in the help of each (findings --help, verify --help).
+// findings, verify, trace, lots, station and balance take --json for programs. Their members are never renamed or removed
+// while the number in "format" stays the same; new ones may be added. What they mean is in the help of each (findings
+// --help, ...; for trace also in exports/lineage). Masses are exact decimal kilograms as texts.
 package main
