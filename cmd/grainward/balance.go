@@ -28,7 +28,7 @@ func (*balanceCommand) Help() string {
 
 A verdict other than within is given only when the difference is larger than twice what scales and meters can explain.
 
-With --json, one object: "format": 1; "from", "to"; "processes": each with "what", "when", "station", "lots" (made), "position", "dryIn", "dryOut", "loss" (a fraction; left out when a moisture is missing), "band" ("min" and "max", in percent, as the plan has them), "verdict" (within, above, below, unknown: no band or no moisture), "byProduct" (as is), "byProductVerdict"; "whole": each finished lot with "lot", "grainDry", "dry", "loss", "band", "verdict"; "bags": each with "lot", "when", "bags", "counted", "differs" (mass that came out less what the bags are labelled with), "verdict", "position"; "inventory": each with "item", "status", "opening", "received", "made", "used", "sent", "sampled", "unexplained", "counted", "closing"; "organic": "in", "out", "standing" on dry matter, and "unknown", how many weights had no moisture. Masses are decimal kilograms as text; times are UTC.`
+With --json, one object: "format": 1; "from", "to"; "processes": each with "what", "when", "station", "lots" (made), "position", "dryIn", "dryOut" and "loss" (a fraction; these three are left out when a moisture is missing), "band" ("min" and "max", in percent, as the plan has them), "verdict" (within, above, below, unknown: no band or no moisture), "byProduct" (as is), "byProductVerdict"; "whole": each finished lot with "lot", "grainDry", "dry", "loss", "band", "verdict"; "bags": each with "lot", "when", "bags", "counted", "differs" (mass that came out less what the bags are labelled with), "verdict", "position"; "inventory": each with "item", "status", "opening", "received", "made", "used", "sent", "sampled", "unexplained", "counted", "closing"; "organic": "in", "out", "standing" on dry matter, and "unknown", how many weights had no moisture. Masses are decimal kilograms as text; times are UTC.`
 }
 
 // balanced is what there is to show: the outer object of --json, whose members are documented in Help and stay.
@@ -70,15 +70,15 @@ type processJSON struct {
 	Station          records.StationCode `json:"station,omitzero"`
 	Lots             []records.LotCode   `json:"lots"`
 	Position         records.Position    `json:"position"`
-	DryIn            string              `json:"dryIn"`
-	DryOut           string              `json:"dryOut"`
+	DryIn            string              `json:"dryIn,omitzero"`
+	DryOut           string              `json:"dryOut,omitzero"`
 	Loss             *float64            `json:"loss,omitzero"`
 	Band             bandJSON            `json:"band"`
 	Verdict          audit.Verdict       `json:"verdict"`
 	ByProduct        string              `json:"byProduct"`
 	ByProductVerdict audit.Verdict       `json:"byProductVerdict"`
 
-	in, out records.Micrograms
+	in, out audit.Dry
 }
 
 type wholeJSON struct {
@@ -151,8 +151,8 @@ func gatherBalance(st *state.State, from, to records.Instant) *balanced {
 		if r.Happened < from {
 			continue
 		}
-		row := processJSON{What: step.What, When: r.Happened, Lots: []records.LotCode{}, Position: r.Position, DryIn: kilograms(s.In.Dry), DryOut: kilograms(s.Out.Dry),
-			Band: bandJSON(s.Band), Verdict: s.Verdict, ByProduct: kilograms(s.ByProduct), ByProductVerdict: s.ByProductSays, in: s.In.Dry, out: s.Out.Dry}
+		row := processJSON{What: step.What, When: r.Happened, Lots: []records.LotCode{}, Position: r.Position, DryIn: dryKnown(s.In, kilograms), DryOut: dryKnown(s.Out, kilograms),
+			Band: bandJSON(s.Band), Verdict: s.Verdict, ByProduct: kilograms(s.ByProduct), ByProductVerdict: s.ByProductSays, in: s.In, out: s.Out}
 		if fact, ok := r.Fact.(*records.Process); ok {
 			row.Station = fact.Station
 		}
@@ -184,6 +184,14 @@ func gatherBalance(st *state.State, from, to records.Instant) *balanced {
 	return out
 }
 
+// dryKnown is a dry mass in words, and nothing when a moisture is missing: what is not known is not 0.
+func dryKnown(d audit.Dry, say func(records.Micrograms) string) string {
+	if !d.Known {
+		return ""
+	}
+	return say(d.Dry)
+}
+
 func (c *balanceCommand) print(w *world, p *plan.Plan, out *balanced) error {
 	since := "the first entry"
 	if out.From != 0 {
@@ -207,6 +215,7 @@ func (c *balanceCommand) print(w *world, p *plan.Plan, out *balanced) error {
 func (c *balanceCommand) printProcesses(w *world, p *plan.Plan, out *balanced) error {
 	w.say("\nPROCESSES, on dry matter")
 	n := map[audit.Verdict]int{}
+	show := func(m records.Micrograms) string { return massShown(p, m) }
 	var rows [][]string
 	for _, x := range out.Processes {
 		n[x.Verdict]++
@@ -225,7 +234,7 @@ func (c *balanceCommand) printProcesses(w *world, p *plan.Plan, out *balanced) e
 		if len(x.Lots) > 0 {
 			made = string(x.Lots[0])
 		}
-		rows = append(rows, []string{shown(p, x.When), x.What, made, massShown(p, x.in), massShown(p, x.out), loss, x.Band.String(), says})
+		rows = append(rows, []string{shown(p, x.When), x.What, made, dryKnown(x.in, show), dryKnown(x.out, show), loss, x.Band.String(), says})
 	}
 	if len(rows) > 0 {
 		if err := columns.Write(w.out, []string{"when", "process", "made", "in", "out", "loss", "plan expects", "verdict"}, "lllrrrll", rows); err != nil {

@@ -282,6 +282,17 @@ func showDrill(w *world, st *state.State, d *trace.Drill, begun time.Time) error
 	if err := showReach(w, p, &f, d.Finish == nil); err != nil {
 		return err
 	}
+	var onward []records.PartnerCode
+	for _, c := range t.Consignees {
+		if !c.Direct {
+			onward = append(onward, c.Partner)
+		}
+	}
+	if len(onward) > 0 { // those we sent it to are to tell them; who they are is known where the onward handover was written down
+		for _, line := range columns.Break("Further on, from them: "+joinCodes(onward), columns.Wide) {
+			w.say("%s", line)
+		}
+	}
 	if d.Finish != nil {
 		w.say("Finished %s. Lessons: %s", shown(p, d.Finish.Happened), d.Finish.Fact.(*records.Drill).Lessons)
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"github.com/go-json-experiment/json"
@@ -172,7 +173,12 @@ func writeFindingsJSON(w *world, st *state.State, root string, q question, findi
 	return w.writeJSON(out)
 }
 
-// writeJSON writes one value, the same bytes for the same value.
+// writeJSON writes one value and a line feed, the same bytes for the same value.
 func (w *world) writeJSON(v any) error {
-	return json.MarshalWrite(w.out, v, json.Deterministic(true), jsontext.WithIndent("  "), json.OmitZeroStructFields(false))
+	text, err := json.Marshal(v, json.Deterministic(true), jsontext.WithIndent("  "), json.OmitZeroStructFields(false))
+	if err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	_, err = w.out.Write(append(text, '\n'))
+	return err
 }
