@@ -45,6 +45,9 @@ func (j *goodsJudge) compositions() {
 		in, some := part{}, false
 		for _, portion := range step.In {
 			l := j.f.Lots[portion.Lot]
+			if portion.Mass == 0 {
+				continue // a resident of a silo of which nothing is left by computation
+			}
 			if p != nil && isWaterOrSalt(p, l.Item) {
 				continue
 			}

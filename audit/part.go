@@ -40,6 +40,9 @@ const longest = 256
 // add adds mass of which a share has the property. A share with a long denominator is first rounded down to a part in
 // 10^18: down, as 7 CFR 205.302 (from memory) rounds, and far below any scale.
 func (p *part) add(m records.Micrograms, share *big.Rat) {
+	if m == 0 {
+		return
+	}
 	if share.Denom().BitLen() > longest {
 		const parts = 1_000_000_000_000_000_000
 		n := new(big.Int).Mul(share.Num(), big.NewInt(parts))

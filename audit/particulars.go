@@ -240,7 +240,9 @@ func (j *goodsJudge) finishedOrigins() {
 		step := &f.Steps[i]
 		in := &part{}
 		for _, portion := range step.In {
-			in.add(portion.Mass, share[portion.Lot].ratio())
+			if portion.Mass > 0 { // what is left of residents of a silo may be nothing
+				in.add(portion.Mass, share[portion.Lot].ratio())
+			}
 		}
 		if rest := stepInput(step) - in.total; rest > 0 { // it drew on a place where the records have nothing
 			in.add(rest, new(big.Rat))
