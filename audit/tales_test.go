@@ -178,6 +178,14 @@ var tales = []tale{
 	{name: "feed beside waste, in totes of their own", spoil: func(w *week) { waste(w, "shed", "bin 9") }},
 	{name: "feed and waste in one tote", spoil: func(w *week) { waste(w, "shed", "Tote 4") }, want: []string{"feed-with-waste major"}},
 	{name: "feed beside loose waste", spoil: func(w *week) { waste(w, "shed", "") }, want: []string{"feed-with-waste major"}},
+	{name: "waste carried past the feed", spoil: func(w *week) {
+		waste(w, "bin", "")
+		w.extra = []told{{"2025-03-06 11:00", &records.Move{Lot: "W0", From: "bin", To: "warehouse", Via: []records.StationCode{"shed"}, Weight: pound("100"), Last: true}}}
+	}},
+	{name: "waste comes as the feed goes", spoil: func(w *week) {
+		waste(w, "bin", "")
+		w.extra = []told{{"2025-03-07 09:00", &records.Move{Lot: "W0", From: "bin", To: "shed", Weight: pound("100"), Last: true}}}
+	}},
 	{name: "waste elsewhere", spoil: func(w *week) { waste(w, "bin", "") }},
 	{name: "feed and waste on one heap", spoil: func(w *week) {
 		w.malting.Outputs[1].To, w.feed.From = "heap", "heap"
@@ -200,6 +208,10 @@ var tales = []tale{
 	{name: "held and freed, then sold", spoil: func(w *week) { stop(w, "2025-03-07 08:00", "P0"); release(w, "2025-03-07 09:00", false, "P0") }},
 	{name: "sold before it was held", spoil: func(w *week) { stop(w, "2025-03-07 11:00", "P0") }},
 	{name: "a rejected lot is sold", spoil: func(w *week) { release(w, "2025-03-07 09:00", true, "P0") }, want: []string{"stopped-shipped critical"}, says: "was rejected"},
+	{name: "a rejected lot is held besides and sold", spoil: func(w *week) {
+		release(w, "2025-03-07 08:00", true, "P0")
+		stop(w, "2025-03-07 09:00", "P0")
+	}, want: []string{"stopped-shipped critical"}, says: "was rejected"},
 	{name: "a rejected lot is freed again", spoil: func(w *week) {
 		release(w, "2025-03-07 08:00", true, "P0")
 		release(w, "2025-03-07 09:00", false, "P0")
