@@ -99,7 +99,7 @@ func sortFindings(fs []Finding) {
 	for i := range fs {
 		order[i] = &fs[i]
 	}
-	slices.SortFunc(order, weight)
+	slices.SortStableFunc(order, weight)
 	sorted := make([]Finding, len(fs))
 	for i, f := range order {
 		sorted[i] = *f

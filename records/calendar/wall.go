@@ -31,7 +31,7 @@ func At(d Date, c Clock, zone *time.Location) time.Time {
 	from, to := wall.Add(-widestOffset).In(zone), wall.Add(widestOffset)
 	var gapEnd time.Time
 	for t := from; ; {
-		start, end := t.ZoneBounds()
+		start, end := stretch(t)
 		_, offset := t.Zone()
 		at := wall.Add(-time.Duration(offset) * time.Second)
 		if (start.IsZero() || !at.Before(start)) && (end.IsZero() || at.Before(end)) {
@@ -47,6 +47,37 @@ func At(d Date, c Clock, zone *time.Location) time.Time {
 		}
 		t = end
 	}
+}
+
+// stretch is the stretch of time around t with one offset; an end without bound is zero. It is ZoneBounds with neighbours
+// of the same offset joined: around the last day of leap years after 2037, where zones are ruled by a formula, Go 1.26
+// cuts a stretch where nothing changes, and even answers one that does not hold its own instant.
+func stretch(t time.Time) (start, end time.Time) {
+	start, end = t.ZoneBounds()
+	_, offset := t.Zone()
+	const day = 24 * time.Hour
+	for !end.IsZero() {
+		if _, after := end.Zone(); after != offset {
+			break
+		}
+		_, further := end.ZoneBounds()
+		if !further.IsZero() && !further.After(end) {
+			further = end.Add(day)
+		}
+		end = further
+	}
+	for !start.IsZero() {
+		before := start.Add(-time.Second)
+		if _, was := before.Zone(); was != offset {
+			break
+		}
+		earlier, _ := before.ZoneBounds()
+		if !earlier.IsZero() && !earlier.Before(start) {
+			earlier = start.Add(-day)
+		}
+		start = earlier
+	}
+	return start, end
 }
 
 // DateOf is the date on a wall calendar in zone at t.
