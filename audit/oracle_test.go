@@ -530,7 +530,9 @@ func (d *drawer) show() string {
 func same[T any](a, b []T) bool { return fmt.Sprintf("%+v", a) == fmt.Sprintf("%+v", b) }
 
 func inOrder(list []audittest.Expected) {
-	slices.SortFunc(list, func(a, b audittest.Expected) int { return strings.Compare(fmt.Sprintf("%+v", a), fmt.Sprintf("%+v", b)) })
+	slices.SortFunc(list, func(a, b audittest.Expected) int {
+		return strings.Compare(fmt.Sprintf("%+v", a), fmt.Sprintf("%+v", b))
+	})
 }
 
 func TestFindingsAreTheOracles(t *testing.T) {
