@@ -63,7 +63,6 @@ func id(n int) (e records.EntryID) {
 // journal is entries in the order in which they were written.
 type journal struct {
 	entries []records.Entry
-	cleans  []lots.CleanOut
 }
 
 func (j *journal) add(at records.Instant, by records.PersonCode, f records.Fact) records.EntryID {

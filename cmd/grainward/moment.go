@@ -2,7 +2,6 @@ package main
 
 import (
 	"grainward/records"
-	"grainward/records/lots"
 	"grainward/records/plan"
 	"grainward/records/state"
 )
@@ -58,6 +57,3 @@ func (f *periodFlags) of(p *plan.Plan, now records.Instant) (from, to records.In
 	}
 	return from, min(to, now), nil
 }
-
-// lotName is a lot's code by its index.
-func lotName(f *lots.Floor, i int) string { return string(f.Lots[i].Code) }
