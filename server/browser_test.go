@@ -39,6 +39,7 @@ type browser struct {
 	ctx  context.Context
 	base string
 	size size
+	rule string // axe-core's source; empty when it is not here
 }
 
 func outside(t *testing.T, what string, missing bool) {
@@ -59,7 +60,7 @@ func newBrowser(t *testing.T, base string, s size) *browser {
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
 	ctx, stopAll := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(ctx)
-	b := &browser{t, ctx, base, s}
+	b := &browser{t, ctx, base, s, axeSource(t)}
 	b.do(chromedp.EmulateViewport(s.width, s.height))
 	t.Cleanup(func() {
 		if err := chromedp.Cancel(ctx); err != nil {
@@ -265,19 +266,29 @@ func TestBrowserLead(t *testing.T) {
 	}
 }
 
-// axeSource is the accessibility rules, or empty.
+// axeSource is the accessibility rules, or empty: without them a visitor's browser still goes the whole way. It is read
+// before a browser is started, since a test can not be ended from within the browser's own goroutine.
 func axeSource(t *testing.T) string {
 	t.Helper()
 	b, err := os.ReadFile("../testdata/axe/node_modules/axe-core/axe.min.js")
-	outside(t, "axe-core (npm ci in testdata/axe)", err != nil)
-	return string(b)
+	switch {
+	case err == nil:
+		return string(b)
+	case os.Getenv("GRAINWARD_CI") != "":
+		t.Fatal("axe-core is not here: run npm install in testdata/axe")
+	}
+	t.Log("axe-core is not here (npm install in testdata/axe), so its rules are not asked")
+	return ""
 }
 
 // axe runs the rules of WCAG 2.2 A and AA over the page as it is.
 func (b *browser) axe(where string) {
 	b.Helper()
+	if b.rule == "" {
+		return
+	}
 	b.do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		_, err := chromedp.Run(ctx, chromedp.Evaluate[string](axeSource(b.T)+`;"loaded"`))
+		_, err := chromedp.Run(ctx, chromedp.Evaluate[string](b.rule+`;"loaded"`))
 		return err
 	}))
 	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa']})
@@ -308,7 +319,6 @@ const gloveCheck = `(() => {
 
 // Every page there is, opened as it comes, checked with axe and with a ruler, and pictured on request.
 func TestBrowserEveryPage(t *testing.T) {
-	axeSource(t)
 	for _, s := range sizes {
 		t.Run(s.name, func(t *testing.T) {
 			w := plant(t)
