@@ -45,7 +45,7 @@ var notShownHere = map[string]string{
 	"C04": "backup and restore, not a judgement about goods", "C05": "the trace", "C09": "retention.go has one clock for food; feed is kept as long",
 	"C10": "retention.go: not-kept", "C11": "the shape of entries", "C12": "check.go: value-missing", "C13": "entries.go: late-entry", "C14": "the journal",
 	"C15": "nothing: the plan has no validation dates", "C16": "documents.go, where the plan lists one that runs out", "C21": "balance", "C25": "limits of the plan's tasks",
-	"C26": "limits of the plan's tasks", "C27": "signoffs.go: agent-unlisted, document-lapsed", "C28": "nothing: bulk bags have no history of their own",
+	"C26": "limits of the plan's tasks", "C27": "agents.go: agent-not-allowed (TestAgentNotAllowed); signoffs.go: agent-unlisted, document-lapsed, residue-over", "C28": "nothing: bulk bags have no history of their own",
 	"C29": "the plan's items", "C30": "nothing: labels make no gluten claim", "C31": "nothing: labels", "C32": "segregation: allergen-gap", "C33": "limits of the plan's tasks",
 	"C34": "limits of the plan's tasks", "C35": "limits of the plan's tasks", "C36": "limits of the plan's tasks", "C37": "the plan's tasks",
 	"C42": "nothing: a scale-check sign-off says what the scale showed, and neither the check weight nor the division as figures",

@@ -81,9 +81,10 @@ func cleaning(st *state.State) (out []state.Duty) {
 func (g *Goods) findings(st *state.State) [][]Finding {
 	return [][]Finding{
 		g.Segregation.findings(st, g.Floor),
+		agentFindings(st, g.Floor),
 		custodyFindings(st, g.Floor),
 		g.Balance.findings(st, g.Floor),
-		stockFindings(st, g.Floor, g.Segregation),
+		stockFindings(st, g.Floor),
 	}
 }
 

@@ -176,7 +176,7 @@ func (d *drawer) task(p func(string, ...any), code string, codes []string, shift
 	}
 	p("    when: [%s]", strings.Join(rows, ", "))
 	p("    asks: [%s]", strings.Join(some(d, 40, "ask", []string{
-		`{code: temp, title: A, type: number, unit: degF, limits: {min: 50, max: 60.5}` + pick(d, "instrument", []string{"", ", instrument: scale", ", optional: true"}) + `}`,
+		`{code: temp, title: A, type: number, unit: degF, limits: {min: 50, max: 60.5}` + pick(d, "instrument", []string{"", ", instrument: scale", ", optional: true", ", residue: true"}) + `}`,
 		`{code: clean, title: A, type: yesno, right: "yes"` + pick(d, "optional", []string{"", ", optional: true"}) + `}`,
 		`{code: grade, title: A, type: choice, choices: [good, bad]` + pick(d, "right", []string{"", ", right: good", ", instrument: scale"}) + `}`,
 		`{code: remark, title: A, type: text, optional: true}`}), ", "))

@@ -18,7 +18,7 @@ type Rule struct {
 
 // Rules is every rule, in the order of the judgements. A new rule is one row here, and the judgement that finds it.
 func Rules() []Rule {
-	return slices.Concat(workRules(), segregationRules(), custodyRules(), balanceRules(), stockRules())
+	return slices.Concat(workRules(), segregationRules(), agentRules(), custodyRules(), balanceRules(), stockRules())
 }
 
 // workRules are about work that was due and how it was written down; the rules about goods stand beside their
@@ -55,6 +55,12 @@ func workRules() []Rule {
 		{Code: "unit-differs", Severity: Minor, Clauses: []records.Clause{"21 CFR 117.305(b)"}, Says: plan.Text{
 			"en": "{task} at {station}: {answers} in a unit the plan does not use, so the limits can not judge it.",
 			"es": "{task} en {station}: {answers} en una unidad que el plan no usa; los límites no se pueden aplicar."}},
+		{Code: "needed-failed", Severity: Major, Says: plan.Text{
+			"en": "{task} at {station}, done as needed at {done}, did not pass.{after}",
+			"es": "{task} en {station}, hecho según necesidad a las {done}, no pasó.{after}"}},
+		{Code: "residue-over", Severity: Major, Clauses: []records.Clause{"7 CFR 205.272(a)"}, Says: plan.Text{
+			"en": "{task} at {station}: {answers} was over its limit at {done}.{after}",
+			"es": "{task} en {station}: {answers} superó su límite a las {done}.{after}"}},
 		{Code: "signer-role", Severity: Major, Says: plan.Text{
 			"en": "{person} signed off {task} at {station}, which the plan leaves to {who}.",
 			"es": "{person} firmó {task} en {station}, que el plan reserva a {who}."}},

@@ -59,8 +59,12 @@ func minute(m int) records.Instant {
 
 func newStory() *goodsStory {
 	s := &goodsStory{}
-	s.add(-60, &records.Adoption{Text: goodsPlan, SHA256: fmt.Sprintf("%x", sha256.Sum256([]byte(goodsPlan)))})
+	s.add(-60, adoptionOf(goodsPlan))
 	return s
+}
+
+func adoptionOf(text string) *records.Adoption {
+	return &records.Adoption{Text: text, SHA256: fmt.Sprintf("%x", sha256.Sum256([]byte(text)))}
 }
 
 func (s *goodsStory) add(m int, f records.Fact) *goodsStory {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"time"
 
 	"grainward/records"
 	"grainward/records/plan"
@@ -16,6 +17,7 @@ func signoffFindings(st *state.State, w *Work, at records.Instant) (out []Findin
 	for i := range w.signoffs {
 		if x := (signoffCheck{&w.signoffs[i], st, at}); x.plan != nil {
 			out = append(out, x.findings()...)
+			out = append(out, x.failures(w.signoffs[i+1:])...)
 		}
 	}
 	for _, r := range w.Unplanned {
@@ -89,6 +91,46 @@ func askTitles(asks []*plan.Ask) plan.Text {
 		joined[lang] = strings.Join(words, ", ")
 	}
 	return joined
+}
+
+// repeatWithin is how soon after a failure the same work at the same station is its repeat, and not the next time it was needed.
+const repeatWithin = 24 * time.Hour
+
+// failures are what did not pass where no window says so: work done as needed, which is never due; and residues over their
+// limits, whatever became of the work. Both weigh less once the work was repeated within a day and passed.
+func (x signoffCheck) failures(later []signed) (out []Finding) {
+	if x.task == nil || x.checked.Passes {
+		return nil
+	}
+	after := plan.Text{"en": "", "es": ""}
+	i := slices.IndexFunc(later, func(s signed) bool { return s.checked.Passes })
+	if i >= 0 && later[i].rec.Happened > x.rec.Happened.Add(repeatWithin) {
+		i = -1
+	}
+	if i >= 0 {
+		when := moment("", x.plan, later[i].rec.Happened).Word
+		after = plan.Text{"en": " Repeated, it passed at " + when + ".", "es": " Repetido, pasó a las " + when + "."}
+	}
+	add := func(rule, suffix string, repeated Severity, more ...Value) {
+		f := x.find(rule, append(more, moment("done", x.plan, x.rec.Happened), title("after", after))...)
+		f.ID += suffix
+		if i >= 0 {
+			f.Severity, f.Evidence = repeated, append(f.Evidence, later[i].rec.Position)
+		}
+		out = append(out, f)
+	}
+	if !hasWindows(x.plan, state.Duty{Task: x.fact.Task, Station: x.fact.Station}) {
+		add("needed-failed", "", Note)
+		if i < 0 && !slices.Contains(graveFamilies, x.task.Family) {
+			out[0].Severity = Minor
+		}
+	}
+	for _, ask := range x.checked.Outside {
+		if ask.Residue {
+			add("residue-over", "/"+string(ask.Code), Minor, title("answers", askTitles([]*plan.Ask{ask})))
+		}
+	}
+	return out
 }
 
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}

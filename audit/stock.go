@@ -12,8 +12,8 @@ func stockRules() []Rule {
 	return slices.Concat(holdRules(), bestByRules(), resultRules(), sampleRules(), netWeightRules(), compositionRules())
 }
 
-// stockFindings needs nothing of segregation yet: a lot whose organic status broke is found there in all it became.
-func stockFindings(st *state.State, f *lots.Floor, _ *Segregation) []Finding {
+// stockFindings goes through what becomes of lots, one judgement after the other.
+func stockFindings(st *state.State, f *lots.Floor) []Finding {
 	j := &goodsJudge{st: st, f: f}
 	shelves := shelfLives(st, f)
 	shipped := shippings(f)

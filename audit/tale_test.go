@@ -202,7 +202,7 @@ func (x *teller) floor(now string) *lots.Floor { return lots.Fold(x.st, x.instan
 
 // goodsFindings are the findings of both judgements.
 func goodsFindings(st *state.State, f *lots.Floor) []Finding {
-	return append(custodyFindings(st, f), stockFindings(st, f, nil)...)
+	return append(custodyFindings(st, f), stockFindings(st, f)...)
 }
 
 // told1 is what a spoilt first week shows: each finding as its rule and severity, in order of name. It also holds every

@@ -78,7 +78,7 @@ func Windows(entries []records.Entry, at, until records.Instant) []ExpectedWindo
 // severities are those of the list of rules, written out again.
 var severities = map[string]string{
 	"missed": "minor", "overdue": "minor", "late": "minor", "failed": "major", "put-right": "note", "unplanned": "note",
-	"limit-no-action": "major", "value-missing": "minor", "unit-differs": "minor", "signer-role": "major", "signer-untrained": "minor",
+	"limit-no-action": "major", "needed-failed": "major", "residue-over": "major", "value-missing": "minor", "unit-differs": "minor", "signer-role": "major", "signer-untrained": "minor",
 	"signer-away": "major", "second-missing": "major", "agent-unlisted": "major", "document-lapsed": "major", "calibration-lapsed": "major",
 	"late-entry": "minor", "lead-only": "major", "assumed": "major",
 	"review-missed": "major", "review-late": "minor", "review-own": "note", "deviation": "major",

@@ -96,6 +96,36 @@ func (j *journal) judgeSignoff(r record) {
 	if h.unit {
 		find("unit-differs", "")
 	}
+	if !j.good[r.pos] {
+		// Repeated within a day and passed, it weighs less.
+		var again *record
+		for _, c := range j.signed[duty{s.Task, s.Station}] {
+			if again == nil && (c.Happened > r.Happened || c.Happened == r.Happened && c.pos > r.pos) && j.good[c.pos] && c.Happened <= r.Happened+24*3600*1000 {
+				again = &c
+			}
+		}
+		lighter := func(rule, suffix, severity string) {
+			if again == nil {
+				find(rule, suffix)
+				return
+			}
+			find(rule, suffix, again.pos)
+			j.found[len(j.found)-1].Severity = severity
+		}
+		if len(task.When) == 0 || !slices.Contains(task.Stations, s.Station) {
+			lighter("needed-failed", "", "note")
+			if again == nil && !slices.Contains(heavy, task.Family) {
+				j.found[len(j.found)-1].Severity = "minor"
+			}
+		}
+		for _, ask := range task.Asks {
+			one := *task
+			one.Asks = []plan.Ask{ask}
+			if ask.Residue && hold(&one, s).outside {
+				lighter("residue-over", "/"+string(ask.Code), "minor")
+			}
+		}
+	}
 	role := ""
 	if person != nil {
 		role = person.Role

@@ -53,7 +53,8 @@ func slips(s *sim) []*slip {
 				f.Outcome, f.Action = records.Failed, "Rinsed twice more with potable water and aired; measured again."
 			})
 			s.again(j, 50*time.Minute, "")
-			s.note("Ozone was left on a floor after the scrub; rinsed and put right", j.at, bad.entry.ID, Expected{Rule: "put-right", About: j.window()})
+			s.note("Ozone was left on a floor after the scrub; rinsed and put right", j.at, bad.entry.ID, Expected{Rule: "put-right", About: j.window()},
+				Expected{Rule: "residue-over", About: about(bad) + "/residue"})
 		}},
 		{task: "turn-bed", from: d(75), when: evening, do: func(j *job) {
 			j.at = j.due.Add(67 * time.Minute)
@@ -80,7 +81,22 @@ func slips(s *sim) []*slip {
 		}},
 		{task: "dispatch-check", from: d(135), do: func(j *job) {
 			short := s.sign(j, func(f *records.Signoff) { f.Answers = f.Answers[:1] })
-			s.note("A truck was let go without a word on its papers", j.at, short.entry.ID, Expected{Rule: "value-missing", About: about(short)})
+			s.note("A truck was let go without a word on its papers", j.at, short.entry.ID, Expected{Rule: "value-missing", About: about(short)},
+				Expected{Rule: "needed-failed", About: about(short)})
+		}},
+		{task: "wet-wash", from: d(140), when: func(j *job) bool { return j.station == "cleaner" }, do: func(j *job) {
+			j.agents = []records.AgentUse{{Agent: "quat"}}
+			strong := s.sign(j, func(f *records.Signoff) {
+				f.Outcome, f.Action = records.Failed, "Rinsed once more by hand; no test strip was left to see whether it helped."
+				for i := range f.Answers {
+					if f.Answers[i].Ask == "rinse" {
+						f.Answers[i].Yes = new(bool)
+					}
+				}
+			})
+			s.note("The cleaner was washed with quaternary ammonium, the rinse showed residue, and organic malt came next", j.at, strong.entry.ID,
+				Expected{Rule: "needed-failed", About: about(strong)}, Expected{Rule: "residue-over", About: about(strong) + "/rinse"},
+				Expected{Rule: "agent-not-allowed", About: about(strong) + "/quat"})
 		}},
 		{task: "walk-round", from: d(150), do: func(j *job) {
 			j.by = s.onShift(j.at)[0]

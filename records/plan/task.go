@@ -126,6 +126,7 @@ type Ask struct {
 	Right      string                 `yaml:"right" validate:"max=60"` // for yesno ("yes" or "no") and choice: the answer that is right; none: any
 	Choices    []string               `yaml:"choices" validate:"dive,required,max=100"`
 	Optional   bool                   `yaml:"optional"`
+	Residue    bool                   `yaml:"residue"` // what is left of a cleaning agent: over its limit it is a finding of its own
 	Instrument records.InstrumentCode `yaml:"instrument" validate:"omitempty,code"`
 	Source     string                 `yaml:"source" validate:"max=200"` // where the limit comes from
 }

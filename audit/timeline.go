@@ -1,0 +1,272 @@
+package audit
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+
+	"grainward/records"
+	"grainward/records/lots"
+	"grainward/records/plan"
+	"grainward/records/state"
+)
+
+// stationJudge goes along one station's timeline.
+type stationJudge struct {
+	st       *state.State
+	f        *lots.Floor
+	seg      *Segregation
+	steps    map[*state.Record]*lots.Step
+	station  records.StationCode
+	contacts []lots.Contact
+	inside   [][]int        // by clean-out: the lots that were there during it
+	purges   []lots.Contact // by which clean grain ran through
+	classes  map[classKey]plan.Class
+}
+
+// look finds what cleaned the station, once for all arrivals.
+func (x *stationJudge) look() {
+	for _, c := range x.f.CleanOuts[x.station] {
+		x.inside = append(x.inside, x.during(c))
+	}
+	for _, c := range x.contacts {
+		if c.Purge {
+			x.purges = append(x.purges, c)
+		}
+	}
+}
+
+type classKey struct {
+	p   *plan.Plan
+	lot int
+}
+
+func (x *stationJudge) class(p *plan.Plan, lot int) plan.Class {
+	k := classKey{p, lot}
+	c, ok := x.classes[k]
+	if !ok {
+		c = classOf(p, x.f.Lots[lot])
+		if x.classes == nil {
+			x.classes = map[classKey]plan.Class{}
+		}
+		x.classes[k] = c
+	}
+	return c
+}
+
+// ended is the newest end of a contact of one class.
+type ended struct {
+	at  records.Instant
+	lot int
+	by  *state.Record
+}
+
+// arrivals looks at each contact against the newest end of each unlike class before it. Contacts are taken in order
+// of when they begin; those that end by then are first put down under their class (at equal instants what ends comes
+// before what starts).
+func (x *stationJudge) arrivals() {
+	byEnd := make([]int, len(x.contacts))
+	for i := range byEnd {
+		byEnd[i] = i
+	}
+	slices.SortStableFunc(byEnd, func(a, b int) int { return cmp.Compare(x.contacts[a].To, x.contacts[b].To) })
+	newest := map[string]ended{} // by class, as the plan at that time has it
+	for i, c := range x.contacts {
+		for len(byEnd) > 0 && x.contacts[byEnd[0]].To < c.From {
+			x.note(newest, x.contacts[byEnd[0]])
+			byEnd = byEnd[1:]
+		}
+		p := x.st.PlanAt(c.From)
+		if p == nil || c.Purge {
+			continue
+		}
+		before, copied := newest, false
+		for k := 0; k < len(byEnd) && x.contacts[byEnd[k]].To == c.From; k++ {
+			if x.precedes(byEnd[k], i) {
+				if !copied {
+					before, copied = maps.Clone(newest), true
+				}
+				x.note(before, x.contacts[byEnd[k]])
+			}
+		}
+		x.arrival(p, c, before)
+	}
+}
+
+func (x *stationJudge) note(newest map[string]ended, c lots.Contact) {
+	p := x.st.PlanAt(c.To)
+	if p == nil {
+		return
+	}
+	class := x.class(p, c.Lot).String()
+	if was, ok := newest[class]; ok && was.at == c.To && was.by.Position > c.Ended.Position {
+		return // of two that ended at one instant the later in the journal is the newest
+	}
+	newest[class] = ended{c.To, c.Lot, c.Ended}
+}
+
+// precedes says whether a contact that ended at the instant at which another begins came before it. One that also began
+// then did if its record was the earlier; what the same record brought came with it. What a lot is made from, there and
+// then, is in it, and nothing that it follows.
+func (x *stationJudge) precedes(before, after int) bool {
+	e, c := x.contacts[before], x.contacts[after]
+	if e.From == e.To && (before >= after || e.Began == c.Began) {
+		return false
+	}
+	return e.Ended != c.Began || !x.related(c.Began, e.Lot, c.Lot)
+}
+
+func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]ended) {
+	to := x.class(p, c.Lot)
+	for _, from := range sortedKeys(newest) {
+		e := newest[from]
+		need, needed := p.GradeFor(from, to.String(), x.station)
+		if !needed || e.lot == c.Lot {
+			continue
+		}
+		was, err := plan.ParseClass(from)
+		a := Arrival{Station: x.station, Lot: c.Lot, Contact: c, After: e.lot, Since: e.at, Left: e.by, Need: need, Status: err != nil || was.Status != to.Status,
+			Allergen: slices.ContainsFunc(was.Allergens, func(g string) bool { return !slices.Contains(to.Allergens, g) })}
+		a.Evidence, a.Weak = x.between(p, need, e, c.From)
+		x.seg.Arrivals = append(x.seg.Arrivals, a)
+		if a.Evidence == nil && a.Status && records.Status(to.Status).IsOrganic() {
+			x.seg.breakLot(c.Lot, &Broken{When: c.From, By: c.Began, Station: x.station, Other: e.lot, Own: true})
+		}
+	}
+}
+
+func sortedKeys(m map[string]ended) []string {
+	out := make([]string, 0, len(m))
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// between looks for evidence after one instant and by another: a clean-out of the grade that began no earlier than the
+// one and ended no later than the other, with nothing there meanwhile; or a purge of the plan's mass. weak is evidence
+// that falls short.
+func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left ended, by records.Instant) (evidence, weak *state.Record) {
+	after := left.at
+	rank, known := p.GradeRank(need)
+	cleanOuts := x.f.CleanOuts[x.station]
+	first, _ := slices.BinarySearchFunc(cleanOuts, after, func(c lots.CleanOut, at records.Instant) int { return cmp.Compare(c.To, at) })
+	for i := first; i < len(cleanOuts) && cleanOuts[i].To <= by; i++ {
+		c := cleanOuts[i]
+		if c.From < after || len(x.inside[i]) > 0 {
+			continue
+		}
+		if known && c.Grade >= rank {
+			return c.Record, nil
+		}
+		weak = c.Record
+	}
+	row := p.Station(x.station)
+	var last *state.Record
+	var ran records.Micrograms
+	first, _ = slices.BinarySearchFunc(x.purges, after, func(c lots.Contact, at records.Instant) int { return cmp.Compare(c.From, at) })
+	for _, c := range x.purges[first:] {
+		if c.From > by {
+			break
+		}
+		if c.To > by || c.Began == last || c.From == after && c.Began.Position <= left.by.Position {
+			continue
+		}
+		last = c.Began
+		purge := c.Began.Fact.(*records.Purge)
+		m, err := purge.Weight.Mass.Micrograms()
+		if err == nil {
+			ran = max(ran, m)
+		}
+		if row != nil && row.Purge != nil {
+			if least, err := row.Purge.Micrograms(); err == nil && ran >= least {
+				return c.Began, nil
+			}
+		}
+		weak = c.Began
+	}
+	return nil, weak
+}
+
+// during is which lots were at the station at some moment of a clean-out. A contact that ends as it begins, or begins as
+// it ends, leaves it empty.
+func (x *stationJudge) during(c lots.CleanOut) (out []int) {
+	for _, k := range x.contacts {
+		if k.From > c.To {
+			break
+		}
+		if k.Ended != nil && k.Ended == c.Record {
+			continue // the clean-out itself proved a mixed station empty
+		}
+		inside := k.From < c.To && k.To > c.From
+		if k.From == k.To {
+			inside = k.From > c.From && k.From < c.To
+		}
+		if inside && !slices.Contains(out, k.Lot) {
+			out = append(out, k.Lot)
+		}
+	}
+	return out
+}
+
+func (x *stationJudge) occupied() {
+	for i, c := range x.f.CleanOuts[x.station] {
+		for _, lot := range x.inside[i] {
+			x.seg.Occupied = append(x.seg.Occupied, Occupied{c, lot})
+		}
+	}
+}
+
+// together finds contacts of unlike lots that overlap. A pass at one instant overlaps a stay that began before and ends
+// after it; a pass overlaps what begins at its instant when one record brought both.
+func (x *stationJudge) together() {
+	var present []lots.Contact
+	for _, c := range x.contacts {
+		present = slices.DeleteFunc(present, func(p lots.Contact) bool {
+			return p.To < c.From || p.To == c.From && p.From != p.To
+		})
+		for _, other := range present {
+			if other.Lot == c.Lot || c.Purge || other.Purge || other.From == other.To && other.Began != c.Began {
+				continue
+			}
+			p := x.st.PlanAt(c.From)
+			if p == nil {
+				continue
+			}
+			a, b := x.class(p, other.Lot), x.class(p, c.Lot)
+			_, ab := p.GradeFor(a.String(), b.String(), x.station)
+			_, ba := p.GradeFor(b.String(), a.String(), x.station)
+			if !ab && !ba || x.related(c.Began, other.Lot, c.Lot) {
+				continue
+			}
+			x.seg.Together = append(x.seg.Together, Together{Station: x.station, A: other.Lot, B: c.Lot, From: c.From, To: min(c.To, other.To),
+				Began: [2]*state.Record{other.Began, c.Began}, Status: a.Status != b.Status})
+			for _, pair := range [][2]int{{other.Lot, c.Lot}, {c.Lot, other.Lot}} {
+				mine, theirs := x.class(p, pair[0]), x.class(p, pair[1])
+				if mine.Status != theirs.Status && records.Status(mine.Status).IsOrganic() {
+					x.seg.breakLot(pair[0], &Broken{When: c.From, By: c.Began, Station: x.station, Other: pair[1], Own: true})
+				}
+			}
+		}
+		present = append(present, c)
+	}
+}
+
+// related says whether a record made one lot from the other, both from the same, or something new from both: malt and its
+// rootlets come from one lot on purpose, a downgraded lot is the lot it was, and what a blend is declared as is judged by
+// what it was made from (7 CFR 205.2 leaves products of several ingredients out of commingling; from memory). Brought
+// together again later they are as unlike as any.
+func (x *stationJudge) related(r *state.Record, a, b int) bool {
+	step := x.steps[r]
+	if step == nil {
+		return false
+	}
+	in := func(lot int) bool {
+		return slices.ContainsFunc(step.In, func(p lots.Portion) bool { return p.Lot == lot })
+	}
+	out := func(lot int) bool {
+		return slices.ContainsFunc(step.Out, func(m lots.Made) bool { return m.Lot == lot })
+	}
+	return (in(a) || out(a)) && (in(b) || out(b))
+}
