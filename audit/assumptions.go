@@ -65,7 +65,7 @@ func (j *goodsJudge) assumptions() {
 		if a.Lot != "" {
 			id += "/" + string(a.Lot)
 		}
-		mass, place := word("mass", massWords(p, a.Mass)), title("place", placeWords(p, a.Place))
+		mass, place := word("mass", p.Mass(a.Mass)), title("place", placeWords(p, a.Place))
 		lot := word("lot", orUnnamed(a.Lot))
 		switch a.Code {
 		case "unknown-lot":

@@ -379,7 +379,7 @@ func (b *Balance) findings(st *state.State, f *lots.Floor) (out []Finding) {
 		r := f.Steps[g.Step].Record
 		p := st.PlanAt(r.Happened)
 		out = append(out, find("bags-differ", r.ID.String()+"/"+string(g.Output.Lot), r.Happened, Subject{Lot: g.Output.Lot, Item: g.Output.Item}, nil, []Value{
-			word("lot", string(g.Output.Lot)), count("bags", g.Output.Bags), word("net", g.Output.BagNet.String()), word("counted", massWords(p, g.Counted)),
+			word("lot", string(g.Output.Lot)), count("bags", g.Output.Bags), word("net", g.Output.BagNet.String()), word("counted", p.Mass(g.Counted)),
 			word("out", g.Output.Weight.Mass.String())}, r.Position))
 	}
 	return append(out, organicExcess(st, f)...)
@@ -389,7 +389,7 @@ func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []Finding) {
 	step := &f.Steps[b.Step]
 	r := step.Record
 	p := st.PlanAt(r.Happened)
-	about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", massWords(p, b.In.Dry)), word("out", massWords(p, b.Out.Dry))}
+	about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", p.Mass(b.In.Dry)), word("out", p.Mass(b.Out.Dry))}
 	subject := Subject{}
 	if len(step.Out) > 0 {
 		subject = lotSubject(f.Lots[step.Out[0].Lot])
@@ -435,12 +435,4 @@ func bandWords(r plan.Range) string {
 		return fmt.Sprintf("at most %s %%", r.Max)
 	}
 	return "nothing in particular"
-}
-
-// massWords says a mass in the plant's unit, to a tenth.
-func massWords(p *plan.Plan, m records.Micrograms) string {
-	if p != nil && p.Plant.Units == "kg" {
-		return fmt.Sprintf("%.1f kg", float64(m)/1e9)
-	}
-	return fmt.Sprintf("%.1f lb", float64(m)/453_592_370)
 }

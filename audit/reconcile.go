@@ -202,5 +202,5 @@ func organicExcess(st *state.State, f *lots.Floor) []Finding {
 		}
 	}
 	return []Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
-		word("day", p.Day(last).String()), word("out", massWords(p, have)), word("in", massWords(p, b.In.Dry))})}
+		word("day", p.Day(last).String()), word("out", p.Mass(have)), word("in", p.Mass(b.In.Dry))})}
 }

@@ -58,6 +58,9 @@ func (q Quantity) String() string { return strings.TrimSpace(q.Value.String() + 
 // Micrograms is an exact mass. An int64 holds 9.2 million tonnes of it.
 type Micrograms int64
 
+// In is the mass in a unit, as the nearest double: to show it, never to judge it. The unit is one of those a Mass can have.
+func (m Micrograms) In(unit string) float64 { return float64(m) / float64(massUnits[unit]) }
+
 // massUnits are exact by definition: 1 lb is 0.45359237 kg (NIST Handbook 44, Appendix C); the short ton and
 // hundredweight are 2,000 and 100 of it.
 var massUnits = map[string]int64{

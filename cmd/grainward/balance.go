@@ -208,14 +208,14 @@ func (c *balanceCommand) print(w *world, p *plan.Plan, out *balanced) error {
 		return err
 	}
 	o := &out.organic
-	w.say("\nOrganic dry matter up to the end: %s received, %s handed over, %s standing%s.", massShown(p, o.In.Dry), massShown(p, o.Out.Dry), massShown(p, o.Standing.Dry), unknownNote(o.Unknown))
+	w.say("\nOrganic dry matter up to the end: %s received, %s handed over, %s standing%s.", p.Mass(o.In.Dry), p.Mass(o.Out.Dry), p.Mass(o.Standing.Dry), unknownNote(o.Unknown))
 	return nil
 }
 
 func (c *balanceCommand) printProcesses(w *world, p *plan.Plan, out *balanced) error {
 	w.say("\nPROCESSES, on dry matter")
 	n := map[audit.Verdict]int{}
-	show := func(m records.Micrograms) string { return massShown(p, m) }
+	show := func(m records.Micrograms) string { return p.Mass(m) }
 	var rows [][]string
 	for _, x := range out.Processes {
 		n[x.Verdict]++
@@ -259,7 +259,7 @@ func printWholes(w *world, p *plan.Plan, out *balanced) error {
 			if by < 0 {
 				than, by = "more", -by
 			}
-			rows = append(rows, []string{string(x.Lot), fmt.Sprintf("%s are labelled with %s %s than came out", plural(x.Bags, "bag"), massShown(p, by), than), string(x.Verdict)})
+			rows = append(rows, []string{string(x.Lot), fmt.Sprintf("%s are labelled with %s %s than came out", plural(x.Bags, "bag"), p.Mass(by), than), string(x.Verdict)})
 		}
 	}
 	w.say("\nFINISHED LOTS against their grain: %d; bags against mass: %d; not as expected: %d", len(out.Whole), len(out.Bags), len(rows))
@@ -267,10 +267,7 @@ func printWholes(w *world, p *plan.Plan, out *balanced) error {
 }
 
 func printInventory(w *world, p *plan.Plan, lines []audit.Line) error {
-	unit, per := "lb", 453_592_370.0
-	if p != nil && p.Plant.Units == "kg" {
-		unit, per = "kg", 1e9
-	}
+	unit := p.MassUnit()
 	w.say("\nINVENTORY, in %s: opening + received + made - used - sent - samples + differs = closing", unit)
 	if len(lines) == 0 {
 		w.say("no goods in this period")
@@ -280,7 +277,7 @@ func printInventory(w *world, p *plan.Plan, lines []audit.Line) error {
 		if m == 0 {
 			return "-"
 		}
-		return fmt.Sprintf("%.1f", float64(m)/per)
+		return fmt.Sprintf("%.1f", m.In(unit))
 	}
 	by := slices.Clone(lines)
 	slices.SortStableFunc(by, func(a, b audit.Line) int { return strings.Compare(string(b.Status), string(a.Status)) })

@@ -236,17 +236,15 @@ func drillFigures(d trace.DrillFigures, t *trace.Trace, took time.Duration, p *p
 		scaled := int64(math.Round(v * math.Pow10(decimals)))
 		return records.Measured{Name: name, Value: records.Quantity{Value: records.NewDecimal(scaled, decimals), Unit: unit}}
 	}
-	unit, per := "lb", 453_592_370.0
-	if p != nil && p.Plant.Units == "kg" {
-		unit, per = "kg", 1e9
-	}
+	unit := p.MassUnit()
 	out := []records.Measured{
 		number("trace", took.Seconds(), "s", 3),
 		number("consignees to reach", float64(d.ToReach), "", 0), number("required by the level", float64(d.Required), "", 0),
 		number("tried", float64(d.Tried), "", 0), number("reached", float64(d.Reached), "", 0), number("reached, percent", d.Percent, "%", 1),
-		number("shipped", float64(d.Shipped)/per, unit, 1), number("found with consignees", float64(d.Found)/per, unit, 1),
+		number("shipped", d.Shipped.In(unit), unit, 1), number("found with consignees", d.Found.In(unit), unit, 1),
 	}
-	if share, ok := accounted(t); ok {
+	accounted, _ := t.Account.Best()
+	if share, ok := accounted.Share(); ok {
 		out = append(out, number("accounted for", 100*share, "%", 1))
 	}
 	return out
@@ -270,14 +268,15 @@ func showDrill(w *world, st *state.State, d *trace.Drill, begun time.Time) error
 	}
 	f := d.Figures(t)
 	w.say("  trace forward: %s, %s downstream; read and traced in %.2f s", plural(len(t.Consignees), "consignee"), plural(len(t.Lots), "lot"), time.Since(begun).Seconds())
-	if share, ok := accounted(t); ok {
+	accounted, _ := t.Account.Best()
+	if share, ok := accounted.Share(); ok {
 		w.say("  mass accounted for: %.1f %%", 100*share)
 	}
 	estimate := ""
 	if f.Estimated {
 		estimate = " (an estimate: a mixed station lies between)"
 	}
-	w.say("  shipped %s%s; found with consignees %s", massShown(p, f.Shipped), estimate, massShown(p, f.Found))
+	w.say("  shipped %s%s; found with consignees %s", p.Mass(f.Shipped), estimate, p.Mass(f.Found))
 	w.say("  level %s: %d of %d to be reached; tried %d, reached %d (%.1f %%)", f.Level, f.Required, f.ToReach, f.Tried, f.Reached, f.Percent)
 	if err := showReach(w, p, &f, d.Finish == nil); err != nil {
 		return err
@@ -304,9 +303,9 @@ func showReach(w *world, p *plan.Plan, f *trace.DrillFigures, open bool) error {
 	var left, rest [][]string
 	for i := range f.Rows {
 		r := &f.Rows[i]
-		row := []string{string(r.Partner.Code), massShown(p, r.Sent), "", "", ""}
+		row := []string{string(r.Partner.Code), p.Mass(r.Sent), "", "", ""}
 		if r.Holds != nil {
-			row[3] = "holds " + massShown(p, *r.Holds)
+			row[3] = "holds " + p.Mass(*r.Holds)
 		}
 		if n := len(r.Tries); n > 0 {
 			last := r.Tries[n-1]
@@ -352,12 +351,4 @@ func callWhom(r *trace.Reach) string {
 		return "the plan names nobody there"
 	}
 	return "call " + strings.Join(append(night, day...), "; ")
-}
-
-// accounted is the share of mass accounted for, on dry matter where every moisture is known.
-func accounted(t *trace.Trace) (float64, bool) {
-	if t.Account.Dry != nil {
-		return t.Account.Dry.Share()
-	}
-	return t.Account.AsIs.Share()
 }

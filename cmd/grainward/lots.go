@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -11,7 +10,6 @@ import (
 	"grainward/records"
 	"grainward/records/calendar"
 	"grainward/records/lots"
-	"grainward/records/plan"
 	"grainward/records/sqlite"
 )
 
@@ -98,7 +96,7 @@ func (c *lotsCommand) Run(ctx context.Context, w *world) error {
 				where = "with " + string(x.Holder)
 			}
 			last := rows[len(rows)-1]
-			last[4], last[5] = massShown(p, g.Find(row.Lot).At[lots.Place{Station: x.Place, Holder: x.Holder}]), where
+			last[4], last[5] = p.Mass(g.Find(row.Lot).At[lots.Place{Station: x.Place, Holder: x.Holder}]), where
 		}
 	}
 	if err := columns.Write(w.out, []string{"lot", "item", "status", "custody", "mass", "where", "held", "best by"}, "llllrlll", rows); err != nil {
@@ -152,12 +150,4 @@ func printedBestBy(l *lots.Lot) []calendar.Date {
 // kilograms is a mass in decimal kilograms, exactly.
 func kilograms(m records.Micrograms) string {
 	return records.NewDecimal(int64(m), 9).String()
-}
-
-// massShown is a mass in the plant's unit, to a tenth, for people.
-func massShown(p *plan.Plan, m records.Micrograms) string {
-	if p != nil && p.Plant.Units == "kg" {
-		return fmt.Sprintf("%.1f kg", float64(m)/1e9)
-	}
-	return fmt.Sprintf("%.1f lb", float64(m)/453_592_370)
 }

@@ -144,7 +144,7 @@ func (c *stationCommand) print(w *world, st *state.State, p *plan.Plan, g *audit
 	}
 	for _, x := range out.Contents {
 		l := g.Find(x.Lot)
-		w.say("  %14s  lot %s, %s %s", massShown(p, l.At[lots.Place{Station: c.Code}]), x.Lot, l.Status, l.Item)
+		w.say("  %14s  lot %s, %s %s", p.Mass(l.At[lots.Place{Station: c.Code}]), x.Lot, l.Status, l.Item)
 	}
 	if len(out.Residents) > 0 {
 		w.say("  lots since it was last proven empty (what is left of each is an estimate): %s", lotCodes(out.Residents))

@@ -302,10 +302,7 @@ func (f *Form) mass(m Kg) string { return fmt.Sprintf("%.2f %s", f.amount(m), f.
 
 // amount is the number of it.
 func (f *Form) amount(m Kg) float64 {
-	if f.Units == "kg" {
-		return float64(m) / 1e9
-	}
-	return float64(m) / 453_592_370
+	return records.Micrograms(m).In(f.Units)
 }
 
 // when is an instant on the plant's clock.

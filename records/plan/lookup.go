@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"time"
 
 	"grainward/records"
@@ -107,4 +108,17 @@ func (p *Person) AtWork(day calendar.Date) bool {
 // Holds says whether a value lies in the band, both ends included. An open end holds any value.
 func (r Range) Holds(v records.Decimal) bool {
 	return (r.Min == nil || r.Min.Cmp(v) <= 0) && (r.Max == nil || v.Cmp(*r.Max) <= 0)
+}
+
+// MassUnit is the unit in which the plant is shown masses: lb, unless its plan says kg. It may be asked of no plan.
+func (p *Plan) MassUnit() string {
+	if p != nil && p.Plant.Units == "kg" {
+		return "kg"
+	}
+	return "lb"
+}
+
+// Mass says a mass in that unit, to a tenth.
+func (p *Plan) Mass(m records.Micrograms) string {
+	return fmt.Sprintf("%.1f %s", m.In(p.MassUnit()), p.MassUnit())
 }
