@@ -247,6 +247,7 @@ func TestBrowserLead(t *testing.T) {
 				b.do(chromedp.SendKeys(chromedp.CSS("#"+f), "text of "+f))
 			}
 			b.do(chromedp.Click(chromedp.CSS(`input[name="closes"][value="yes"]`)))
+			b.do(chromedp.SendKeys(chromedp.CSS("#again"), "4071"))
 			b.press("button.main", "What the records show")
 			if strings.Contains(b.eval("document.body.innerText"), "A gull got in") {
 				t.Error("closed and still there")

@@ -95,6 +95,7 @@ func (s *Server) correctPage(r *request, rec *state.Record, fact *records.Signof
 func (s *Server) asCorrection(r *request, p *pages.Sign, rec *state.Record, v url.Values) *pages.Sign {
 	at := positionText(rec.Position)
 	p.To, p.Window, p.Due, p.State = "/correct/"+at, "", r.moment(rec.Happened), ""
+	p.Again = asksAgain(r.fixMeaning(rec))
 	p.Correct = &pages.Correcting{Href: entryHref(rec.Position), Position: at, Reason: v.Get("reason"), Withdraw: "/withdraw/" + at}
 	return p
 }
@@ -138,18 +139,23 @@ func (s *Server) correct(r *request) (reply, error) {
 	if page := s.review(r, t, old.Station, &f, f.fact, happened); page != nil {
 		return again(s.asCorrection(r, page, rec, r.form))
 	}
-	got, err := s.Book.Admit(r.ctx, e)
-	if out, err, sent := s.sentMeanwhile(r, e, false, err); sent {
-		return out, err
+	ms := []pages.Message(nil)
+	if asksAgain(e.Meaning) {
+		if ms, err = s.confirm(r); err != nil {
+			return reply{}, err
+		}
 	}
-	if ms, ok := refusal(err); ok {
+	var at records.Position
+	if len(ms) == 0 {
+		if at, ms, err = s.put(r, e, false); err != nil {
+			return reply{}, err
+		}
+	}
+	if len(ms) > 0 {
 		f.faults = ms
 		return again(s.correctPage(r, rec, old, r.form, f))
 	}
-	if err != nil {
-		return reply{}, err
-	}
-	return redirect("/receipt/" + positionText(got[0].Position))
+	return redirect("/receipt/" + positionText(at))
 }
 
 // fixMeaning: who corrects their own work performed it; a lead who corrects another's verified it.
@@ -174,7 +180,7 @@ func (s *Server) withdrawForm(r *request) (reply, error) {
 func (s *Server) withdrawPage(r *request, rec *state.Record, v url.Values, ms []pages.Message) *pages.Withdraw {
 	p := &pages.Withdraw{Frame: s.frame(r, r.say("withdraw"), ""), To: "/withdraw/" + positionText(rec.Position), Draft: v.Get("id"), As: v.Get("as"),
 		Position: positionText(rec.Position), Entry: entryHref(rec.Position), Task: r.say(kindKey(rec.Kind)), Station: personName(r.planAt(rec.Happened), rec.By),
-		Happened: r.moment(rec.Happened), Reason: v.Get("reason"), Messages: ms}
+		Happened: r.moment(rec.Happened), Reason: v.Get("reason"), Messages: ms, Again: asksAgain(r.fixMeaning(rec))}
 	if fact, ok := rec.Fact.(*records.Signoff); ok {
 		p.Task, p.Station = taskTitle(r.planAt(rec.Happened), fact.Task, r.lang), stationTitle(r.planAt(rec.Happened), fact.Station, r.lang)
 	}
@@ -192,18 +198,19 @@ func (s *Server) withdraw(r *request) (reply, error) {
 	if out, err, sent := s.sentBefore(r, e, false); sent {
 		return out, err
 	}
-	if len(f.faults) > 0 {
-		return again(s.withdrawPage(r, rec, r.form, f.faults))
+	ms := f.faults
+	if len(ms) == 0 && asksAgain(e.Meaning) {
+		if ms, err = s.confirm(r); err != nil {
+			return reply{}, err
+		}
 	}
-	_, err = s.Book.Admit(r.ctx, e)
-	if out, err, sent := s.sentMeanwhile(r, e, false, err); sent {
-		return out, err
+	if len(ms) == 0 {
+		if _, ms, err = s.put(r, e, false); err != nil {
+			return reply{}, err
+		}
 	}
-	if ms, ok := refusal(err); ok {
+	if len(ms) > 0 {
 		return again(s.withdrawPage(r, rec, r.form, ms))
-	}
-	if err != nil {
-		return reply{}, err
 	}
 	return redirect(entryHref(rec.Position))
 }

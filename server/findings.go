@@ -146,21 +146,21 @@ func (s *Server) answer(r *request) (reply, error) {
 	}
 	fact, ms := r.decodeAnswer(f)
 	e := records.Entry{ID: draftOf(r.form), Happened: r.now, By: r.who.Code, Meaning: records.Verified, Kind: records.KindAnswer, Fact: fact}
-	if _, err, sent := s.sentBefore(r, e, false); sent {
+	if _, sent, err := s.written(e, false); sent {
 		return reply{redirect: "/findings"}, err
+	}
+	if len(ms) == 0 && asksAgain(e.Meaning) {
+		if ms, err = s.confirm(r); err != nil {
+			return reply{}, err
+		}
+	}
+	if len(ms) == 0 {
+		if _, ms, err = s.put(r, e, false); err != nil {
+			return reply{}, err
+		}
 	}
 	if len(ms) > 0 {
 		return again(s.answerPage(r, f, r.form, ms))
-	}
-	_, err = s.Book.Admit(r.ctx, e)
-	if _, err, sent := s.sentMeanwhile(r, e, false, err); sent {
-		return reply{redirect: "/findings"}, err
-	}
-	if ms, ok := refusal(err); ok {
-		return again(s.answerPage(r, f, r.form, ms))
-	}
-	if err != nil {
-		return reply{}, err
 	}
 	return redirect("/findings")
 }

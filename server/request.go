@@ -63,9 +63,9 @@ func (r *request) position() (records.Position, error) {
 
 func (r *request) say(key string, args ...any) string { return pages.Text(r.lang, key, args...) }
 
-// frame is what goes around a page.
+// frame is what goes around a page. here is its key in places, or that of the part it belongs to.
 func (s *Server) frame(r *request, title, here string) pages.Frame {
-	f := pages.Frame{Lang: r.lang, Title: title, Here: here, Version: s.Version, Crew: r.role >= crew, Lead: r.role >= lead}
+	f := pages.Frame{Lang: r.lang, Title: title, Version: s.Version, Crew: r.role >= crew, Lead: r.role >= lead}
 	if r.plan != nil {
 		f.Plant = r.plan.Plant.Name
 	}
@@ -74,6 +74,7 @@ func (s *Server) frame(r *request, title, here string) pages.Frame {
 	}
 	if r.who != nil {
 		f.Person = r.who.Name
+		f.Nav, f.Ways = r.ways(here)
 	} else if r.method == "GET" {
 		q := url.Values{"lang": {otherLanguage(r.lang)}}
 		if next := r.query.Get("next"); next != "" {

@@ -32,7 +32,7 @@ func scenarios() map[string]scenario {
 			return v
 		}
 	}
-	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no")
+	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no", "again", "4071")
 	return map[string]scenario{
 		"GET /":                 {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
 		"GET /sign-in/:person":  {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
@@ -48,10 +48,10 @@ func scenarios() map[string]scenario {
 		"GET /entry/:position":      {path: "/entry/1", status: [4]int{303, 403, 200, 200}, words: []string{"Everybody on the floor wears footwear kept for it", "Signed by", "Leaf hash"}},
 		"GET /photo/:key":           {path: "/photo/" + strings.Repeat("a", 64), status: [4]int{303, 403, 404, 404}},
 		"GET /correct/:position":    {path: "/correct/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it corrected?"}},
-		"POST /correct/:position": {path: "/correct/1", form: form("outcome", "passed", "a-worn", "yes", "a-clean", "yes", "reason", "checked again"),
+		"POST /correct/:position": {path: "/correct/1", form: form("outcome", "passed", "a-worn", "yes", "a-clean", "yes", "reason", "checked again", "again", "4071"),
 			status: [4]int{401, 403, 303, 303}},
 		"GET /withdraw/:position":  {path: "/withdraw/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it withdrawn?"}},
-		"POST /withdraw/:position": {path: "/withdraw/1", form: form("reason", "r"), status: [4]int{401, 403, 303, 303}},
+		"POST /withdraw/:position": {path: "/withdraw/1", form: form("reason", "r", "again", "4071"), status: [4]int{401, 403, 303, 303}},
 		"GET /findings":            {path: "/findings", status: [4]int{303, 403, 200, 200}, words: []string{"What the records show", "A gull got in", "The certifier and the authority having jurisdiction decide"}},
 		"GET /answer":              {path: "/answer?finding=" + url.QueryEscape(someFinding), status: [4]int{303, 403, 403, 200}, words: []string{"What was the cause?", "Weekly walk round"}},
 		"POST /answer":             {path: "/answer", form: answer, status: [4]int{401, 403, 403, 303}},

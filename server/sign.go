@@ -230,17 +230,9 @@ func (r *request) answerText(res records.Response) string {
 // sentBefore answers a form whose id is in the journal already: a double tap, or the back button. The same thing again
 // leads to its receipt; another thing is said to be one, and nothing is written.
 func (s *Server) sentBefore(r *request, e records.Entry, timed bool) (reply, error, bool) {
-	st := s.Book.View().State
-	pos, there := st.Find(e.ID)
-	if !there {
-		return reply{}, nil, false
-	}
-	first := st.First(pos).Entry
-	if !timed {
-		e.Happened = first.Happened // the second tap came a moment later
-	}
-	if !first.SameAs(e) {
-		return reply{}, usedID{pos}, true
+	pos, sent, err := s.written(e, timed)
+	if !sent || err != nil {
+		return reply{}, err, sent
 	}
 	out, err := redirect("/receipt/" + positionText(pos))
 	return out, err, true

@@ -422,6 +422,10 @@ func TestAnswer(t *testing.T) {
 		"action": {"gull out, floor washed"}, "lots": {"none: bags are closed"}, "prevention": {"a spring on the door"}}
 	w.wants(w.ask(lead, "/answer", v), 422, "Fill in: Does this close it?", "door left open")
 	v.Set("closes", "yes")
+	w.wants(w.ask(lead, "/answer", v), 422, "Give your PIN once more", "door left open")
+	v.Set("again", "4072")
+	w.wants(w.ask(lead, "/answer", v), 422, "That is not the PIN.")
+	v.Set("again", "4071")
 	w.wants(w.ask(lead, "/answer", v), 303)
 	w.wants(w.ask(lead, "/answer", v), 303)
 	if f := w.last().Fact.(*records.Answer); f.Deviation.IsZero() || f.Finding != "" || !f.Closes || w.size() != 4 {

@@ -246,15 +246,11 @@ func (s *Server) pinAgain(r *request, who *plan.Person, a auth.Answer) (reply, e
 	p.Next, p.Held = r.next(), heldFields(r.form)
 	p.HeldPath = r.form.Get("held")
 	status := 422
-	switch {
-	case a.Outcome == auth.Wrong && a.Until == 0:
-		p.Message = r.say("pin-wrong")
-	case a.Outcome == auth.Wrong:
-		p.Message = r.say("pin-wrong-wait", r.toSecond(a.Until))
-	case a.Outcome == auth.Wait:
-		p.Message, status = r.say("pin-wait", r.toSecond(a.Until)), 429
-	case a.Outcome == auth.Locked:
-		p.Message, status = r.say("pin-locked", r.toSecond(a.Until)), 429
+	if a.Outcome == auth.Wait || a.Outcome == auth.Locked {
+		status = 429
+	}
+	if a.Outcome != auth.NoPIN { // the page says that itself
+		p.Message = r.refusedPIN(a)
 	}
 	return reply{status: status, page: p}, nil
 }

@@ -1,7 +1,13 @@
 package pages
 
+import "slices"
+
 // All is one empty page of each sort.
 func All() []Page {
+	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages())
+}
+
+func basicPages() []Page {
 	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Findings{}, &Answer{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
 }
 
@@ -99,6 +105,7 @@ type Sign struct {
 	When      string
 	Note      string
 	Upload    bool // it asks for a photo
+	Again     bool // the PIN is asked once more
 	Correct   *Correcting
 }
 
@@ -250,6 +257,7 @@ type Withdraw struct {
 	Task, Station    string
 	Happened, Reason string
 	Messages         []Message
+	Again            bool // the PIN is asked once more
 }
 
 // Binder is the form by which a binder is made, with those made lately.

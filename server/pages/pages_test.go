@@ -17,9 +17,9 @@ const hostile = `</script><script>alert(1)</script>"' onmouseover="x" <img src=x
 
 // Canned is every page with something in every part of it. The browser tests and the pictures use it too.
 func Canned(lang, text string) []Page {
-	f := Frame{Lang: lang, Title: text, Plant: text, Person: text, Crew: true, Lead: true, Here: "today", Size: 12345, Root: "9f86d081884c", Version: "0.1"}
+	f := Frame{Lang: lang, Title: text, Plant: text, Person: text, Crew: true, Lead: true, Nav: []Way{{Link{"/today", text}, true}, {Link{"/findings", text}, false}}, Ways: []Way{{Link{"/binder", text}, true}, {Link{"/pins", text}, false}}, Size: 12345, Root: "9f86d081884c", Version: "0.1"}
 	out := f
-	out.Person, out.Other = "", "/?lang=es"
+	out.Person, out.Other, out.Nav, out.Ways = "", "/?lang=es", nil, nil
 	link := Link{"/entry/7", text}
 	var works []Work
 	for _, s := range []string{"overdue", "open", "coming", "done", "late", "failed", "put-right", "missed", "excused", ""} {
@@ -52,7 +52,7 @@ func Canned(lang, text string) []Page {
 	add(&Today{Frame: f, Date: text, AsNeeded: groups})
 	add(&Sign{Frame: f, To: "/sign/x/y", Draft: text, As: "a", Window: text, Task: text, Station: text, Due: text, State: "overdue", NotYours: true,
 		Cautions: []Caution{{text, text}}, Messages: msgs, Asks: asks, Agents: []AgentRow{{"agent", "z", text, text, true, "lot-z", text}}, Second: opts, Trainees: opts,
-		Outcome: "failed", Action: text, AskAction: true, Missing: true, When: "2026-03-09T08:00", Note: text, Upload: true, Correct: &Correcting{"/entry/7", "7", text, "/withdraw/7"}})
+		Outcome: "failed", Action: text, AskAction: true, Missing: true, When: "2026-03-09T08:00", Note: text, Upload: true, Again: true, Correct: &Correcting{"/entry/7", "7", text, "/withdraw/7"}})
 	add(&Sign{Frame: f, To: "/sign/x/y", Task: text, Station: text, Asks: asks})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Passes: true, Next: works, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Corrected: true, Verdict: []string{text, text}, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
@@ -62,13 +62,16 @@ func Canned(lang, text string) []Page {
 	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, Leaf: text, Corrected: true, Now: rows, First: rows,
 		Corrections: []Correction{{"/entry/8", "8", text, text, text, false}, {"/entry/9", "9", text, text, text, true}}, Fix: "/correct/7"})
 	add(&Entry{Frame: f, Position: "7", Kind: "plan", Who: text, Meaning: "approved", Withdrawn: true, First: rows})
-	add(&Withdraw{Frame: f, To: "/withdraw/7", Draft: text, As: "a", Position: "7", Entry: "/entry/7", Task: text, Station: text, Happened: text, Reason: text, Messages: msgs})
+	add(&Withdraw{Frame: f, To: "/withdraw/7", Draft: text, As: "a", Position: "7", Entry: "/entry/7", Task: text, Station: text, Happened: text, Reason: text, Messages: msgs, Again: true})
 	add(&Binder{Frame: f, From: "2026-01-01", To: "2026-03-31", Messages: msgs, Lately: []BinderRow{{"/binder/a", text, "running"}, {"/binder/b", text, "done"}, {"/binder/c", text, "failed"}}})
 	add(&BinderJob{Frame: f, Period: text, State: "running", Percent: 40, Poll: "/api/binder/a"})
 	add(&BinderJob{Frame: f, Period: text, State: "done", File: "/binder/a/file", FileSize: "1.2 MB"})
 	add(&BinderJob{Frame: f, Period: text, State: "failed", Problem: text})
 	add(&PINs{Frame: f, Messages: msgs, Notice: text, People: []PINRow{{text, "crew", true}, {text, "lead", false}}, Options: opts})
 	add(&Problem{Frame: f, Heading: text, Text: text, Lines: []string{text}, Do: text, Back: link, Request: text})
+	all = append(all, officeCanned(f, text)...)
+	all = append(all, floorCanned(f, text)...)
+	all = append(all, plantCanned(f, text)...)
 	return all
 }
 

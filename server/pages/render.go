@@ -39,7 +39,8 @@ type Frame struct {
 	Person  string // the name of whoever is signed in, or empty
 	Crew    bool   // may sign and see findings
 	Lead    bool   // may answer, make binders, set PINs
-	Here    string // which entry of the navigation this is: today, findings, binder, pins
+	Nav     []Way  // the parts of the application this person may enter
+	Ways    []Way  // the pages of the part they are in, when it has several
 	Size    int64  // entries in the journal
 	Root    string // the first digits of its tree head
 	Version string // of the program
@@ -50,6 +51,12 @@ func (f *Frame) frame() *Frame { return f }
 
 // Link is somewhere to go.
 type Link struct{ Href, Title string }
+
+// Way is a link of the navigation.
+type Way struct {
+	Link
+	Current bool
+}
 
 var templates = parse()
 

@@ -34,14 +34,35 @@ func text(lang, key string, args ...any) (string, error) {
 type said struct{ en, es string }
 
 // texts is everything the pages and the server say to people, but for the errors of the book, which name values.
-var texts = map[string]said{
+var texts = joined(basicTexts, officeTexts, floorTexts, plantTexts, crewTexts)
+
+// joined is several tables as one. A key in two of them is a fault of the program.
+func joined(tables ...map[string]said) map[string]said {
+	all := map[string]said{}
+	for _, table := range tables {
+		for key, s := range table {
+			if _, twice := all[key]; twice {
+				panic("the text " + key + " is there twice")
+			}
+			all[key] = s
+		}
+	}
+	return all
+}
+
+var basicTexts = map[string]said{
 	// around every page
 	"skip":           {"Skip to the work", "Ir al contenido"},
 	"nav":            {"Pages", "Páginas"},
+	"nav-here":       {"In this part", "En esta parte"},
 	"nav-today":      {"Today", "Hoy"},
 	"nav-findings":   {"Findings", "Hallazgos"},
+	"nav-papers":     {"Papers", "Papeles"},
 	"nav-binder":     {"Binder", "Carpeta"},
+	"nav-plant":      {"Plant", "Planta"},
 	"nav-pins":       {"PINs", "PIN"},
+	"again-say":      {"Your PIN once more, as this is a verification or an approval", "Su PIN otra vez, porque esto es una verificación o una aprobación"},
+	"again-missing":  {"Give your PIN once more to sign this.", "Ponga su PIN otra vez para firmar esto."},
 	"sign-out":       {"Sign out", "Salir"},
 	"other-language": {"Español", "English"},
 	"footer-head":    {"Journal: %d entries", "Diario: %d registros"},

@@ -1,0 +1,55 @@
+package server
+
+import (
+	"slices"
+
+	"grainward/server/pages"
+)
+
+// place is one entry of the navigation: a part of the application, or a page of a part.
+type place struct {
+	Key   string // what a page says it is, in frame
+	Title string // the key of a text
+	Href  string
+	Least role
+	Under []place // the pages of a part; the part's own address is that of the first that may be seen
+}
+
+// places is the whole navigation.
+func places() []place {
+	return []place{
+		{Key: "today", Title: "nav-today", Href: "/today", Least: visitor},
+		{Key: "findings", Title: "nav-findings", Href: "/findings", Least: crew},
+		{Key: "papers", Title: "nav-papers", Least: lead, Under: []place{
+			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
+		}},
+		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
+			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+		}},
+	}
+}
+
+// ways is the navigation of whoever asks, for the page of a key.
+func (r *request) ways(here string) (nav, within []pages.Way) {
+	for _, part := range places() {
+		under := slices.DeleteFunc(part.Under, func(p place) bool { return r.role < p.Least })
+		if part.Href == "" && len(under) > 0 {
+			part.Href = under[0].Href
+		}
+		if r.role < part.Least || part.Href == "" {
+			continue
+		}
+		in := part.Key == here || slices.ContainsFunc(under, func(p place) bool { return p.Key == here })
+		nav = append(nav, r.way(part, in))
+		if in && len(under) > 1 {
+			for _, p := range under {
+				within = append(within, r.way(p, p.Key == here))
+			}
+		}
+	}
+	return nav, within
+}
+
+func (r *request) way(p place, current bool) pages.Way {
+	return pages.Way{Link: pages.Link{Href: p.Href, Title: r.say(p.Title)}, Current: current}
+}
