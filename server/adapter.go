@@ -146,6 +146,9 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.scope != "" {
+		c.Set("Service-Worker-Allowed", out.scope)
+	}
 	if out.keep {
 		c.Set("Cache-Control", "private, max-age=31536000, immutable")
 	} else {
@@ -189,6 +192,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 
 func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	c.Set("Content-Type", media)
+	body = packed(c, media, body)
 	if name != "" {
 		c.Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	}

@@ -43,6 +43,7 @@ type reply struct {
 	name     string // under which a browser keeps it
 	keep     bool   // it never changes under its address
 	token    *string
+	scope    string // the path below which a service worker may answer
 }
 
 func page(p pages.Page) (reply, error) { return reply{page: p}, nil }

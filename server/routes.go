@@ -45,6 +45,10 @@ func routes() []route {
 		{Method: "POST", Path: "/sign-out", Least: nobody, Handle: (*Server).signOut, Says: "sign out"},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
 
+		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},
+		{Method: "GET", Path: "/crew/:version/:file", Least: nobody, Handle: (*Server).crewFile, Says: "a module, style sheet or icon of the crew's page"},
+		{Method: "GET", Path: "/api/crew", Least: nobody, Handle: (*Server).apiCrew, Says: "what the crew's page works from: people, and for whoever is signed in the work", JSON: true},
+
 		{Method: "GET", Path: "/today", Least: visitor, Handle: (*Server).today, Says: "today's work of the plant"},
 		{Method: "GET", Path: "/station/:station", Least: visitor, Handle: (*Server).today, Says: "today's work of one station"},
 		{Method: "GET", Path: "/sign/:task/:station", Least: crew, Handle: (*Server).signForm, Says: "the form to sign one off"},

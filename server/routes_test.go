@@ -34,13 +34,16 @@ func scenarios() map[string]scenario {
 	}
 	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no", "again", "4071")
 	return map[string]scenario{
-		"GET /":                 {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
-		"GET /sign-in/:person":  {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
-		"POST /sign-in":         {path: "/sign-in", form: form("person", "hank", "pin", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
-		"POST /sign-out":        {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
-		"GET /static/:file":     {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
-		"GET /today":            {path: "/today", status: [4]int{303, 200, 200, 200}, words: []string{"Today’s work", "Footwear change at the floor entrance", "Before the shift: fit, clean, hands washed", "Overdue", "Later today"}},
-		"GET /station/:station": {path: "/station/entrance", status: [4]int{303, 200, 200, 200}, words: []string{"Before the shift: fit, clean, hands washed"}},
+		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
+		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
+		"POST /sign-in":            {path: "/sign-in", form: form("person", "hank", "pin", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
+		"POST /sign-out":           {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
+		"GET /static/:file":        {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
+		"GET /crew":                {path: "/crew?station=entrance", status: [4]int{200, 200, 200, 200}, words: []string{"crew.mjs", `href="/today"`}},
+		"GET /crew/:version/:file": {path: "/crew/any/queue.mjs", status: [4]int{200, 200, 200, 200}, words: []string{"sendAll"}},
+		"GET /api/crew":            {path: "/api/crew", status: [4]int{200, 200, 200, 200}, words: []string{"Hank Osgood", `"zone":"America/New_York"`}},
+		"GET /today":               {path: "/today", status: [4]int{303, 200, 200, 200}, words: []string{"Today’s work", "Footwear change at the floor entrance", "Before the shift: fit, clean, hands washed", "Overdue", "Later today"}},
+		"GET /station/:station":    {path: "/station/entrance", status: [4]int{303, 200, 200, 200}, words: []string{"Before the shift: fit, clean, hands washed"}},
 		"GET /sign/:task/:station": {path: hygiene, status: [4]int{303, 403, 200, 200},
 			words: []string{"Hands washed, jewellery off, hair covered", "How did it go?", "Sign it off"}},
 		"POST /sign/:task/:station": {path: hygiene, form: signing, status: [4]int{401, 403, 303, 303}},
