@@ -23,7 +23,10 @@ import (
 	"grainward/server/pages"
 )
 
-const cookieName = "grainward"
+const (
+	cookieName  = "grainward"
+	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+)
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -55,7 +58,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en"}
+		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
 	}
@@ -146,12 +150,19 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if status == http.StatusServiceUnavailable || status == http.StatusTooManyRequests {
+		c.Set("Retry-After", retryAfter)
+	}
 	if out.keep {
 		c.Set("Cache-Control", "private, max-age=31536000, immutable")
 	} else {
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case out.stream != nil:
+		c.Set("Content-Type", out.media)
+		c.Status(status).Context().SetBodyStreamWriter(out.stream)
+		return status, nil
 	case out.redirect != "":
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)

@@ -29,6 +29,7 @@ var (
 	errSignInFirst = errors.New("nobody is signed in")
 	errCrossSite   = errors.New("sent from another site")
 	errTooLarge    = errors.New("too large")
+	errTooManyOpen = errors.New("too many pages are listening")
 )
 
 func notFound() error { return &records.Error{Kind: records.NotFound, What: "there is no such page"} }
@@ -79,6 +80,9 @@ func (s *Server) explain(r *request, err error, p *pages.Problem) (status int) {
 	case errors.Is(err, errTooLarge):
 		p.Heading, p.Text = r.say("too-large"), r.say("too-large-say")
 		return http.StatusRequestEntityTooLarge
+	case errors.Is(err, errTooManyOpen):
+		p.Heading, p.Text = r.say("unavailable"), r.say("too-many-open")
+		return http.StatusServiceUnavailable
 	case errors.As(err, &low):
 		p.Heading, p.Text = r.say("forbidden"), r.say("forbidden-say", r.say("role-"+low.have.String()), r.say("role-"+low.need.String()))
 		return http.StatusForbidden

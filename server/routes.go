@@ -33,6 +33,7 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 }
 
@@ -69,6 +70,7 @@ func routes() []route {
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
 
 		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
+		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
 		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
 	}

@@ -62,6 +62,7 @@ func scenarios() map[string]scenario {
 		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
 		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
 		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
+		"GET /api/events":          {path: "/api/events", status: [4]int{401, 403, 200, 200}, words: []string{"event: journal\nid: 3\ndata: {\"size\":3}\n"}},
 		"GET /api/findings":        {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
 		"GET /api/binder/:job":     {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}
