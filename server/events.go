@@ -119,6 +119,3 @@ func (s *Server) stillMay(token string, who records.PersonCode) bool {
 	r := &request{ctx: ctx, token: token, now: s.Now(), quiet: true}
 	return s.identify(r) == nil && r.who != nil && r.who.Code == who && r.role >= crew
 }
-
-// retryAfter is what a browser or device is told to wait, in seconds, when there is no room for it.
-const retryAfter = "10"
