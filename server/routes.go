@@ -1,5 +1,7 @@
 package server
 
+import "grainward/records"
+
 // role is how much somebody may do. Each may do what those before it may.
 type role int
 
@@ -33,17 +35,60 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
+	Takes        body // what comes with it, when not a form
+}
+
+// body is what a route takes with a request that changes something.
+type body int
+
+const (
+	aForm body = iota
+	aJSON
+	aPhoto
+)
+
+// media are the types that may be said of it.
+func (b body) media() []string {
+	switch b {
+	case aJSON:
+		return []string{"application/json"}
+	case aPhoto:
+		return []string{"image/jpeg", "image/png"}
+	}
+	return []string{"application/x-www-form-urlencoded", "multipart/form-data"}
+}
+
+// most is how many bytes of it are read.
+func (rt *route) most() int {
+	switch {
+	case rt.Takes == aPhoto:
+		return records.MaxBlob
+	case rt.Takes == aJSON:
+		return jsonMost
+	case rt.Uploads:
+		return bodyMost
+	}
+	return formMost
 }
 
 // routes is every route there is.
 func routes() []route {
 	return []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
-		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
-		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
+		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askSecret, Says: "the PIN or password of a person"},
+		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN or password and sign in"},
 		{Method: "POST", Path: "/sign-out", Least: nobody, Handle: (*Server).signOut, Says: "sign out"},
+		{Method: "GET", Path: "/enrol", Least: nobody, Handle: (*Server).enrolForm, Says: "the form that takes an enrolment code"},
+		{Method: "POST", Path: "/enrol", Least: nobody, Handle: (*Server).enrol, Says: "make this browser an enrolled device"},
+		{Method: "POST", Path: "/api/sign-in", Least: nobody, Handle: (*Server).apiSignIn, Says: "sign in with a PIN or password", JSON: true, Takes: aJSON},
+		{Method: "POST", Path: "/api/sign-out", Least: nobody, Handle: (*Server).apiSignOut, Says: "sign out", JSON: true},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
+
+		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},
+		{Method: "GET", Path: "/crew/:version/:file", Least: nobody, Handle: (*Server).crewFile, Says: "a module, style sheet or icon of the crew's page"},
+		{Method: "GET", Path: "/api/crew", Least: nobody, Handle: (*Server).apiCrew, Says: "what the crew's page works from: people, and for whoever is signed in the work", JSON: true},
 
 		{Method: "GET", Path: "/today", Least: visitor, Handle: (*Server).today, Says: "today's work of the plant"},
 		{Method: "GET", Path: "/station/:station", Least: visitor, Handle: (*Server).today, Says: "today's work of one station"},
@@ -65,10 +110,19 @@ func routes() []route {
 		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
 		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
 		{Method: "GET", Path: "/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
-		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
-		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
+
+		{Method: "GET", Path: "/people", Least: lead, Handle: (*Server).staff, Says: "the people of the plan and what they sign in with"},
+		{Method: "GET", Path: "/people/:person", Least: lead, Handle: (*Server).member, Says: "one person, and the forms about their PIN and password"},
+		{Method: "POST", Path: "/people/:person", Least: lead, Handle: (*Server).changeMember, Says: "set a PIN or password, unlock, end sign-ins"},
+		{Method: "GET", Path: "/devices", Least: lead, Handle: (*Server).devices, Says: "the enrolled devices"},
+		{Method: "POST", Path: "/devices", Least: lead, Handle: (*Server).makeCode, Says: "make an enrolment code"},
+		{Method: "GET", Path: "/devices/:device", Least: lead, Handle: (*Server).deviceForm, Says: "one device"},
+		{Method: "POST", Path: "/devices/:device", Least: lead, Handle: (*Server).changeDevice, Says: "rename or withdraw a device"},
 
 		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
+		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true},
+		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON},
+		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
 		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
 	}

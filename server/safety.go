@@ -15,7 +15,7 @@ import (
 // safety are the headers of every answer. There is no inline script or style anywhere, so none is allowed; nothing is
 // fetched from elsewhere, and no page may be put into a frame.
 var safety = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+	"Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
 	"X-Content-Type-Options":  "nosniff",
 	"X-Frame-Options":         "DENY",
 	// not no-referrer: browsers then send "Origin: null" with our own forms, which is what a stranger's would say
@@ -53,6 +53,18 @@ func (s *Server) fromHere(c *fiber.Ctx) error {
 		return errCrossSite
 	}
 	return nil
+}
+
+// keyLasts is as long as browsers keep a cookie.
+const keyLasts = 400 * 24 * time.Hour
+
+// keyCookie carries the secret of an enrolled device, or takes it away when it is empty. It is given anew at each sign-in.
+func (s *Server) keyCookie(key string) string {
+	c := http.Cookie{Name: deviceCookie, Value: key, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteStrictMode, MaxAge: int(keyLasts / time.Second)}
+	if key == "" {
+		c.MaxAge = -1
+	}
+	return c.String()
 }
 
 // cookie carries a token, or takes it away when it is empty.

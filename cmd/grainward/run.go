@@ -47,6 +47,7 @@ type commands struct {
 	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use."`
 	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
+	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`

@@ -21,7 +21,7 @@ type serveCommand struct {
 
 // Help is the long help of the command.
 func (*serveCommand) Help() string {
-	return `Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.`
+	return `A lead needs a password first (grainward pin CODE --dir DIR); the others get PINs and devices from the lead in the browser. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.`
 }
 
 func (c *serveCommand) Run(ctx context.Context, w *world) error {

@@ -62,7 +62,16 @@ func (s *Store) SignIn(ctx context.Context, who records.PersonCode, by Kind, dev
 
 // Who is whose sign-in a token is, and whether it still runs. device is the enrolled device that asks. A token nobody has,
 // of one that signed out, of another device, or of a person whose secret has changed since, is nobody's.
-func (s *Store) Who(ctx context.Context, token string, device records.DeviceCode) (who SignedIn, err error) {
+func (s *Store) Who(ctx context.Context, token string, device records.DeviceCode) (SignedIn, error) {
+	return s.look(ctx, token, device, true)
+}
+
+// Look is Who for what a page asks by itself: it does not prolong the sign-in.
+func (s *Store) Look(ctx context.Context, token string, device records.DeviceCode) (SignedIn, error) {
+	return s.look(ctx, token, device, false)
+}
+
+func (s *Store) look(ctx context.Context, token string, device records.DeviceCode, used bool) (who SignedIn, err error) {
 	kept, ok := keptOf(token)
 	if !ok {
 		return who, nil
@@ -77,7 +86,7 @@ func (s *Store) Who(ctx context.Context, token string, device records.DeviceCode
 	}
 	now := s.now()
 	who = SignedIn{Person: in.Person, By: in.By, Runs: now < in.ends(), Ends: in.ends()}
-	if who.Runs && now >= in.Seen.Add(touchAfter) {
+	if used && who.Runs && now >= in.Seen.Add(touchAfter) {
 		err = change(ctx, s.in, inSignIns, kept, func(v *signin, there bool) (bool, error) {
 			if !there || v.Seen >= now { // signed out meanwhile, or seen by another request
 				return false, nil
