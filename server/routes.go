@@ -68,6 +68,10 @@ func routes() []route {
 		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
 
+		{Method: "GET", Path: "/week", Least: crew, Handle: (*Server).week, Says: "a week of windows, by task, station and day"},
+		{Method: "GET", Path: "/month", Least: crew, Handle: (*Server).month, Says: "a month of windows"},
+		{Method: "GET", Path: "/week/:day/:task/:station", Least: crew, Handle: (*Server).weekCell, Says: "the windows of one duty's day"},
+
 		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
 		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
