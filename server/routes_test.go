@@ -1,6 +1,7 @@
 package server
 
 import (
+	"maps"
 	"net/url"
 	"slices"
 	"strings"
@@ -17,6 +18,8 @@ type scenario struct {
 	status [lead + 1]int              // nobody, visitor, crew, lead
 	words  []string                   // for those who may; nobody else sees any of them
 	open   bool                       // the words are for everybody
+	body   func(as string) []byte     // in place of form
+	media  string                     // of body
 }
 
 const someFinding = "missed:walk-round@office:2026-03-02T11:00:00.000Z"
@@ -50,23 +53,23 @@ func scenarios() map[string]scenario {
 		"GET /correct/:position":    {path: "/correct/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it corrected?"}},
 		"POST /correct/:position": {path: "/correct/1", form: form("outcome", "passed", "a-worn", "yes", "a-clean", "yes", "reason", "checked again", "again", "4071"),
 			status: [4]int{401, 403, 303, 303}},
-		"GET /withdraw/:position":       {path: "/withdraw/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it withdrawn?"}},
-		"POST /withdraw/:position":      {path: "/withdraw/1", form: form("reason", "r", "again", "4071"), status: [4]int{401, 403, 303, 303}},
-		"GET /findings":                 {path: "/findings", status: [4]int{303, 403, 200, 200}, words: []string{"What the records show", "A gull got in", "The certifier and the authority having jurisdiction decide"}},
-		"GET /answer":                   {path: "/answer?finding=" + url.QueryEscape(someFinding), status: [4]int{303, 403, 403, 200}, words: []string{"What was the cause?", "Weekly walk round"}},
-		"POST /answer":                  {path: "/answer", form: answer, status: [4]int{401, 403, 403, 303}},
-		"GET /binder":                   {path: "/binder", status: [4]int{303, 403, 403, 200}, words: []string{"Make the binder"}},
-		"POST /binder":                  {path: "/binder", form: form("from", "2026-03-01", "to", "2026-03-09"), status: [4]int{401, 403, 403, 303}},
-		"GET /binder/:job":              {path: "/binder/none", status: [4]int{303, 403, 403, 404}},
-		"GET /binder/:job/file":         {path: "/binder/none/file", status: [4]int{303, 403, 403, 404}},
-		"GET /pins":                     {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
-		"POST /pins":                    {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
-		"GET /week":                     {path: "/week", status: [4]int{303, 403, 200, 200}, words: []string{"Before the shift: fit, clean, hands washed", "table class=\"grid"}},
-		"GET /month":                    {path: "/month", status: [4]int{303, 403, 200, 200}, words: []string{"March 2026"}},
-		"GET /week/:day/:task/:station": {path: "/week/2026-03-09/footwear-check/entrance", status: [4]int{303, 403, 200, 200}, words: []string{"Can be signed until", "Hank Osgood, "}},
-		"GET /api/head":                 {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
-		"GET /api/findings":             {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
-		"GET /api/binder/:job":          {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
+		"GET /withdraw/:position":  {path: "/withdraw/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it withdrawn?"}},
+		"POST /withdraw/:position": {path: "/withdraw/1", form: form("reason", "r", "again", "4071"), status: [4]int{401, 403, 303, 303}},
+		"GET /findings":            {path: "/findings", status: [4]int{303, 403, 200, 200}, words: []string{"What the records show", "A gull got in", "The certifier and the authority having jurisdiction decide"}},
+		"GET /answer":              {path: "/answer?finding=" + url.QueryEscape(someFinding), status: [4]int{303, 403, 403, 200}, words: []string{"What was the cause?", "Weekly walk round"}},
+		"POST /answer":             {path: "/answer", form: answer, status: [4]int{401, 403, 403, 303}},
+		"GET /binder":              {path: "/binder", status: [4]int{303, 403, 403, 200}, words: []string{"Make the binder"}},
+		"POST /binder":             {path: "/binder", form: form("from", "2026-03-01", "to", "2026-03-09"), status: [4]int{401, 403, 403, 303}},
+		"GET /binder/:job":         {path: "/binder/none", status: [4]int{303, 403, 403, 404}},
+		"GET /binder/:job/file":    {path: "/binder/none/file", status: [4]int{303, 403, 403, 404}},
+		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
+		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
+		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
+		"GET /api/events":          {path: "/api/events", status: [4]int{401, 403, 200, 200}, words: []string{"event: journal\nid: 3\ndata: {\"size\":3}\n"}},
+		"POST /api/entries":        {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
+		"PUT /api/photos/:key":     {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
+		"GET /api/findings":        {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
+		"GET /api/binder/:job":     {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}
 }
 
@@ -74,6 +77,7 @@ var people = [...]string{nobody: "hank", visitor: "vera", crew: "hank", lead: "n
 
 func TestEveryRouteWithEveryRole(t *testing.T) {
 	all := scenarios()
+	maps.Copy(all, floorScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]
@@ -90,10 +94,15 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 				w := plant(t)
 				before := w.size()
 				var form url.Values
-				if rt.Method == "POST" {
-					form = sc.form(people[as])
+				var got answered
+				if sc.body != nil {
+					got = w.sendBody(as, rt.Method, sc.path, sc.media, sc.body(people[as]))
+				} else {
+					if rt.Method == "POST" {
+						form = sc.form(people[as])
+					}
+					got = w.ask(as, sc.path, form)
 				}
-				got := w.ask(as, sc.path, form)
 				if got.StatusCode != sc.status[as] {
 					t.Errorf("status %d, not %d\n%s", got.StatusCode, sc.status[as], got.body)
 				}
