@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"sync"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -38,11 +39,13 @@ type Config struct {
 // Server is the application. Make it with New and run it with Run or Serve, once.
 type Server struct {
 	Config
-	app     *fiber.App
-	cross   *http.CrossOriginProtection
-	judge   judge
-	binders *binders
-	seen    func(*request) // of tests: every request as the handler got it
+	app       *fiber.App
+	cross     *http.CrossOriginProtection
+	judge     judge
+	binders   *binders
+	events    *events
+	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
+	seen      func(*request)         // of tests: every request as the handler got it
 }
 
 const (
@@ -58,8 +61,9 @@ func New(c Config) *Server {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{Config: c, cross: http.NewCrossOriginProtection()}
+	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
@@ -119,9 +123,11 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	go func() { ended <- s.app.Listener(ln) }()
 	select {
 	case err := <-ended:
+		s.events.stop()
 		return errors.Join(err, s.binders.close())
 	case <-ctx.Done():
 	}
+	s.events.stop() // else they would be waited for
 	err := s.app.ShutdownWithTimeout(graceTime)
 	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
 	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {
