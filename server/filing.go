@@ -61,10 +61,13 @@ func (s *Server) filePage(r *request, ms []pages.Message) *pages.Form {
 	return f
 }
 
+// kindsOf names what a subject is.
+var kindsOf = map[string]string{"partner": "row-partner", "agent": "row-agent-of", "instrument": "of-instrument", "person": "of-person", "item": "of-item", "station": "row-station"}
+
 // subjects are what a document can be about besides the plant.
 func (r *request) subjects() (out []pages.Option) {
 	add := func(of, code, title string) {
-		out = append(out, pages.Option{Value: of + ":" + code, Title: r.say("of-"+of) + ": " + title})
+		out = append(out, pages.Option{Value: of + ":" + code, Title: r.say(kindsOf[of]) + ": " + title})
 	}
 	for i := range r.plan.Partners {
 		add("partner", string(r.plan.Partners[i].Code), r.plan.Partners[i].Name)

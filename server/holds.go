@@ -33,7 +33,7 @@ func (s *Server) holds(r *request) (reply, error) {
 	p := &pages.Holds{Frame: s.frame(r, r.say("holds"), "holds"), Pager: r.pager("/holds", len(stopped), holdsMost)}
 	for _, l := range stopped[p.From-1 : p.To] {
 		by := stopSince(l)
-		row := pages.Held{Lot: string(l.Code), Href: lotHref(l.Code), Item: r.itemTitle(l.Item), Status: r.say("status-" + string(statusWord(l.Status))), Rejected: l.Rejected != nil,
+		row := pages.Held{Lot: string(l.Code), Href: lotHref(l.Code), Item: r.itemTitle(l.Item), Status: string(statusWord(l.Status)), Rejected: l.Rejected != nil,
 			Since: r.moment(by.Happened), Who: personName(r.planAt(by.Happened), by.By), Entry: entryHref(by.Position), Where: r.standing(l)}
 		switch fact := by.Fact.(type) {
 		case *records.Hold:

@@ -48,7 +48,8 @@ type reply struct {
 	keep     bool                // it never changes under its address
 	stream   func(*bufio.Writer) // writes for as long as it likes; it must keep nothing of the request's context
 	token    *string
-	after    int // seconds after which to ask again; said when not 0
+	scope    string // the path below which a service worker may answer
+	after    int    // seconds after which to ask again; said when not 0
 }
 
 func page(p pages.Page) (reply, error) { return reply{page: p}, nil }

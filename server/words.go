@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"grainward/records"
-	"grainward/records/calendar"
 	"grainward/records/plan"
 )
 
@@ -43,11 +42,6 @@ func (r *request) day(t time.Time) string {
 		s += " " + strconv.Itoa(y)
 	}
 	return s
-}
-
-// date is a civil date, with its year when that is another.
-func (r *request) date(d calendar.Date) string {
-	return r.day(r.plan.At(d, plan.DayTime{Clock: 12 * 3600}).Time().In(r.plan.Location()))
 }
 
 // exactly is a moment to the second with its offset, as an auditor wants it.
