@@ -123,6 +123,9 @@ func mustHoldOnce(t *testing.T, uri, verifier string, acknowledged map[records.E
 			t.Errorf("%s was acknowledged at position %d: there %v, at %d", id, at, ok, is)
 		}
 	}
+	if t.Failed() {
+		return
+	}
 	t.Logf("%d entries in the journal, of which %d were acknowledged; none lost, none twice", len(there), len(acknowledged))
 }
 
@@ -166,7 +169,7 @@ func hostOf(t *testing.T, uri string) string {
 	return u.Host
 }
 
-func wire(id, to uint32) []byte {
+func wireMessage(id, to uint32) []byte {
 	m := make([]byte, 21)
 	binary.LittleEndian.PutUint32(m, 21)
 	binary.LittleEndian.PutUint32(m[4:], id)
@@ -175,5 +178,5 @@ func wire(id, to uint32) []byte {
 	return m
 }
 
-func request(id uint32) []byte    { return wire(id, 0) }
-func answer(id, to uint32) []byte { return wire(id, to) }
+func request(id uint32) []byte    { return wireMessage(id, 0) }
+func answer(id, to uint32) []byte { return wireMessage(id, to) }
