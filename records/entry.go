@@ -158,11 +158,10 @@ func ParseTrusted(b []byte) (Entry, error) {
 	return e, nil
 }
 
-// trim gives back the room for answers that the decoder reserved and did not need; it doubles as it reads, and a
-// million sign-offs are kept in memory.
+// trim saves room in a fact that is kept for good.
 func trim(f Fact) {
-	if s, ok := f.(*Signoff); ok && cap(s.Answers) > len(s.Answers) {
-		s.Answers = append(make([]Response, 0, len(s.Answers)), s.Answers...)
+	if s, ok := f.(*Signoff); ok {
+		s.Answers = sharedAnswers(s.Answers)
 	}
 }
 
