@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -9,11 +10,14 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"mime"
 	"mime/multipart"
 	"net/http"
 	"net/url"
 	"os"
 	"runtime/debug"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -69,18 +73,36 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	if err := s.fromHere(c); err != nil {
 		return r, err
 	}
-	if r.method != "POST" {
+	if rt.Method == "" || rt.Method == "GET" { // an address that is none takes nothing in
 		return r, nil
 	}
-	if !rt.Uploads && len(c.Body()) > formMost {
-		return r, errTooLarge
+	return r, readBody(c, rt, r)
+}
+
+// readBody takes in what came with a request. Compressed bodies are not taken: a few bytes of them can be gigabytes. So the body
+// is read as it came, and never by the framework's own ways, which would open it.
+func readBody(c *fiber.Ctx, rt *route, r *request) error {
+	if e := c.Get("Content-Encoding"); e != "" && !strings.EqualFold(e, "identity") {
+		return wrongMedia{"identity"}
 	}
-	return r, readForm(c, rt, r)
+	raw := c.Request().Body()
+	if len(raw) > rt.most() {
+		return errTooLarge
+	}
+	if rt.Takes != aForm {
+		media, _, err := mime.ParseMediaType(c.Get("Content-Type"))
+		if err != nil || !slices.Contains(rt.Takes.media(), media) {
+			return wrongMedia{strings.Join(rt.Takes.media(), ", ")}
+		}
+		r.body = bytes.Clone(raw)
+		return nil
+	}
+	return readForm(c, rt, r)
 }
 
 func readForm(c *fiber.Ctx, rt *route, r *request) error {
 	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
-		if len(c.Body()) > formMost {
+		if len(c.Request().Body()) > formMost {
 			return errTooLarge
 		}
 		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
@@ -145,6 +167,9 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	setSafety(c)
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
+	}
+	if out.after > 0 {
+		c.Set("Retry-After", strconv.Itoa(out.after))
 	}
 	if out.keep {
 		c.Set("Cache-Control", "private, max-age=31536000, immutable")

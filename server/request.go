@@ -19,6 +19,7 @@ type request struct {
 	params       map[string]string
 	query, form  url.Values
 	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
+	body         []byte            // of a route that takes no form
 	token        string
 	language     string // Accept-Language
 	now          records.Instant
@@ -43,6 +44,7 @@ type reply struct {
 	name     string // under which a browser keeps it
 	keep     bool   // it never changes under its address
 	token    *string
+	after    int // seconds after which to ask again; said when not 0
 }
 
 func page(p pages.Page) (reply, error) { return reply{page: p}, nil }

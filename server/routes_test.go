@@ -17,6 +17,8 @@ type scenario struct {
 	status [lead + 1]int              // nobody, visitor, crew, lead
 	words  []string                   // for those who may; nobody else sees any of them
 	open   bool                       // the words are for everybody
+	body   func(as string) []byte     // in place of form
+	media  string                     // of body
 }
 
 const someFinding = "missed:walk-round@office:2026-03-02T11:00:00.000Z"
@@ -62,6 +64,8 @@ func scenarios() map[string]scenario {
 		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
 		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
 		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
+		"POST /api/entries":        {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
+		"PUT /api/photos/:key":     {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
 		"GET /api/findings":        {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
 		"GET /api/binder/:job":     {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}
@@ -87,10 +91,15 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 				w := plant(t)
 				before := w.size()
 				var form url.Values
-				if rt.Method == "POST" {
-					form = sc.form(people[as])
+				var got answered
+				if sc.body != nil {
+					got = w.sendBody(as, rt.Method, sc.path, sc.media, sc.body(people[as]))
+				} else {
+					if rt.Method == "POST" {
+						form = sc.form(people[as])
+					}
+					got = w.ask(as, sc.path, form)
 				}
-				got := w.ask(as, sc.path, form)
 				if got.StatusCode != sc.status[as] {
 					t.Errorf("status %d, not %d\n%s", got.StatusCode, sc.status[as], got.body)
 				}
