@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -21,13 +20,23 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
 	"github.com/gofiber/fiber/v2"
 
 	"grainward/records"
 	"grainward/server/pages"
 )
 
-const cookieName = "grainward"
+const (
+	cookieName  = "grainward"
+	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+)
+
+// asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
+// for byte, so that whoever gets it can hash it.
+var asJSON = json.JoinOptions(jsonv1.DefaultOptionsV1(), json.FormatNilSliceAsNull(false), json.FormatNilMapAsNull(false), jsontext.EscapeForHTML(false), jsontext.EscapeForJS(false))
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -59,7 +68,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en"}
+		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
 	}
@@ -171,6 +181,9 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.scope != "" {
+		c.Set("Service-Worker-Allowed", out.scope)
+	}
 	if out.after > 0 {
 		c.Set("Retry-After", strconv.Itoa(out.after))
 	}
@@ -180,11 +193,15 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case out.stream != nil:
+		c.Set("Content-Type", out.media)
+		c.Status(status).Context().SetBodyStreamWriter(out.stream)
+		return status, nil
 	case out.redirect != "":
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
 	case out.json != nil:
-		b, err := json.Marshal(out.json)
+		b, err := json.Marshal(out.json, asJSON)
 		if err != nil {
 			return 0, fmt.Errorf("writing JSON: %w", err)
 		}
@@ -217,6 +234,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 
 func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	c.Set("Content-Type", media)
+	body = packed(c, media, body)
 	if name != "" {
 		c.Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	}

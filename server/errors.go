@@ -32,6 +32,7 @@ var (
 	errSignInFirst = errors.New("nobody is signed in")
 	errCrossSite   = errors.New("sent from another site")
 	errTooLarge    = errors.New("too large")
+	errTooManyOpen = errors.New("too many pages are listening")
 	errNoSecret    = errors.New("a signature of this meaning needs the signer's secret again")
 )
 
@@ -193,6 +194,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusForbidden, code: "cross-site", heading: r.say("cross-site"), text: r.say("cross-say")}, true
 	case errors.Is(err, errTooLarge):
 		return told{status: http.StatusRequestEntityTooLarge, code: "too-large", heading: r.say("too-large"), text: r.say("too-large-say")}, true
+	case errors.Is(err, errTooManyOpen):
+		return told{status: http.StatusServiceUnavailable, code: "too-many-open", heading: r.say("unavailable"), text: r.say("too-many-open"), until: r.now.Add(laterTime)}, true
 	case errors.Is(err, errNoSecret):
 		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say("again-missing"),
 			faults: []records.FieldError{{Field: "again", Want: r.say("again-missing")}}}, true

@@ -120,22 +120,24 @@ func (s *Server) serve(ctx context.Context, ln, door net.Listener) error {
 	if door == nil {
 		second <- nil
 	} else {
-		go func() { second <- until(ctx, s.door, door); stop() }()
+		go func() { second <- until(ctx, s.door, door, func() {}); stop() }()
 	}
-	err := until(ctx, s.app, ln)
+	err := until(ctx, s.app, ln, s.events.stop) // those who listen for events would else be waited for
 	stop()
 	return errors.Join(err, <-second, s.binders.close())
 }
 
-// until serves until ctx ends, or until the listener does.
-func until(ctx context.Context, app *fiber.App, ln net.Listener) error {
+// until serves until ctx ends, or until the listener does; before is done in either case before requests are waited for.
+func until(ctx context.Context, app *fiber.App, ln net.Listener, before func()) error {
 	ended := make(chan error, 1)
 	go func() { ended <- app.Listener(ln) }()
 	select {
 	case err := <-ended:
+		before()
 		return err
 	case <-ctx.Done():
 	}
+	before()
 	err := app.ShutdownWithTimeout(graceTime)
 	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
 	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {

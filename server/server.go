@@ -5,6 +5,7 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"sync"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -36,13 +37,15 @@ type Config struct {
 // Server is the application. Make it with New and run it with Run or Serve, once.
 type Server struct {
 	Config
-	app     *fiber.App
-	door    *fiber.App // what is answered without encryption on the plant's network
-	at      reached
-	cross   *http.CrossOriginProtection
-	judge   judge
-	binders *binders
-	seen    func(*request) // of tests: every request as the handler got it
+	app       *fiber.App
+	door      *fiber.App // what is answered without encryption on the plant's network
+	at        reached
+	cross     *http.CrossOriginProtection
+	judge     judge
+	binders   *binders
+	events    *events
+	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
+	seen      func(*request)         // of tests: every request as the handler got it
 }
 
 const (
@@ -58,8 +61,9 @@ func New(c Config) *Server {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{Config: c, cross: http.NewCrossOriginProtection()}
+	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
