@@ -29,6 +29,7 @@ func places() []place {
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},
 		}},
 	}
 }

@@ -68,6 +68,7 @@ func parse() map[string]*template.Template {
 			"t":    func(key string, args ...any) (string, error) { return text(lang, key, args...) },
 			"mark": mark,
 			"list": func(args ...any) []any { return args },
+			"inc":  func(i int) int { return i + 1 },
 		}
 		for _, p := range All() {
 			t := template.New("layout.html").Funcs(funcs).Option("missingkey=error")
