@@ -111,7 +111,7 @@ func (s *Server) findings(r *request) (reply, error) {
 		p.Older = a.with(func(a *asked) { a.page = at })
 	}
 	if len(shown) > 0 {
-		p.Groups = s.grouped(r, rep, a, shown[p.From-1:p.To])
+		p.Groups = r.grouped(rep, a, a.href(), shown[p.From-1:p.To])
 	}
 	return page(p)
 }
@@ -183,8 +183,8 @@ func (r *request) heading(a asked, f *audit.Finding) string {
 	return ""
 }
 
-// grouped words findings under their headings.
-func (s *Server) grouped(r *request, rep *audit.Report, a asked, fs []*audit.Finding) (gs []pages.FindingGroup) {
+// grouped words findings under their headings; back is the page they are on.
+func (r *request) grouped(rep *audit.Report, a asked, back string, fs []*audit.Finding) (gs []pages.FindingGroup) {
 	last := ""
 	for _, f := range fs {
 		g := pages.FindingGroup{Title: r.heading(a, f)}
@@ -195,7 +195,7 @@ func (s *Server) grouped(r *request, rep *audit.Report, a asked, fs []*audit.Fin
 			gs, last = append(gs, g), key
 		}
 		to := &gs[len(gs)-1]
-		to.Rows = append(to.Rows, r.findingRow(rep, f, a.href()))
+		to.Rows = append(to.Rows, r.findingRow(rep, f, back))
 	}
 	return gs
 }
@@ -324,9 +324,6 @@ func anchor(f *audit.Finding) string {
 func signHref(t records.TaskCode, at records.StationCode, opens records.Instant) string {
 	return (&url.URL{Path: "/sign/" + string(t) + "/" + string(at), RawQuery: url.Values{"window": {opens.String()}}.Encode()}).String()
 }
-
-// lotHref is everything the findings say of a lot.
-func lotHref(lot records.LotCode) string { return asked{every: true, words: string(lot)}.href() }
 
 func standing(f *audit.Finding) string {
 	switch {

@@ -27,12 +27,16 @@ func places() []place {
 			{Key: "reviews", Title: "nav-reviews", Href: "/reviews", Least: lead},
 		}},
 		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
+		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
+			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
+		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},
 		}},
 	}
 }
