@@ -48,14 +48,19 @@ func (e excuse) covers(d state.Duty, w *Window) bool {
 }
 
 // isLead says whether whoever signed an entry was a lead by the plan then in force. The entry that adopts the first
-// plan is judged by that plan.
+// plan is judged by that plan. A signature on paper counts as a lead's only when a lead typed it in: nobody else can say that a
+// lead verified or approved something.
 func isLead(st *state.State, r *state.Record) bool {
 	p := st.PlanAt(r.Happened)
 	if p == nil {
 		return false
 	}
-	who := p.Person(r.By)
-	return who != nil && who.Role == "lead"
+	for _, code := range []records.PersonCode{r.By, r.Performer()} {
+		if who := p.Person(code); who == nil || who.Role != "lead" {
+			return false
+		}
+	}
+	return true
 }
 
 // graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.

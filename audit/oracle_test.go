@@ -283,6 +283,9 @@ func (d *drawer) journal() {
 		if d.often(2, "id taken") {
 			e.ID = d.known()
 		}
+		if d.often(20, "from paper") {
+			e.Paper = &records.Paper{Whose: d.who()}
+		}
 		e.Fact = d.fact(kind, texts, e.Happened)
 		if row, ok := records.RowOf(kind); ok {
 			e.Meaning = row.Meanings[0]

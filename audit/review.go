@@ -155,7 +155,7 @@ func (b *Batch) findings(at records.Instant) []Finding {
 func (v *review) own(st *state.State) []Finding {
 	n := 0
 	for pos := v.From; pos <= v.To && pos < v.rec.Position; pos++ {
-		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.By == v.rec.By && !slices.Contains(v.except, pos) {
+		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.Performer() == v.rec.Performer() && !slices.Contains(v.except, pos) {
 			n++
 		}
 	}
@@ -163,6 +163,6 @@ func (v *review) own(st *state.State) []Finding {
 	if n == 0 || p == nil {
 		return nil
 	}
-	return []Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.By}, nil, []Value{
-		word("person", personName(p, v.rec.By)), word("from", fmt.Sprint(v.From)), word("to", fmt.Sprint(v.To)), count("n", n)}, v.rec.Position)}
+	return []Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.Performer()}, nil, []Value{
+		word("person", personName(p, v.rec.Performer())), word("from", fmt.Sprint(v.From)), word("to", fmt.Sprint(v.To)), count("n", n)}, v.rec.Position)}
 }

@@ -54,7 +54,7 @@ func (x signoffCheck) find(rule string, values ...Value) Finding {
 		clauses = x.task.Clauses
 	}
 	values = append(dutyValues(x.plan, d), values...)
-	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.By}, clauses, values, x.rec.Position)
+	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.Performer()}, clauses, values, x.rec.Position)
 }
 
 func (x signoffCheck) findings() (out []Finding) {
@@ -136,8 +136,8 @@ func (x signoffCheck) failures(later []signed) (out []Finding) {
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
 
 func (x signoffCheck) signer() (out []Finding) {
-	who := x.plan.Person(x.rec.By)
-	person := word("person", string(x.rec.By))
+	who := x.plan.Person(x.rec.Performer())
+	person := word("person", string(x.rec.Performer()))
 	if who != nil {
 		person.Word = who.Name
 	}
@@ -150,10 +150,10 @@ func (x signoffCheck) signer() (out []Finding) {
 	if rankOf(who) < rank(x.task.Who) {
 		out = append(out, x.find("signer-role", person, title("who", leadWord)))
 	}
-	if x.task.Trained && !trained(x.st, x.plan, x.rec.By, x.task.Code, x.rec.Happened) {
+	if x.task.Trained && !trained(x.st, x.plan, x.rec.Performer(), x.task.Code, x.rec.Happened) {
 		out = append(out, x.find("signer-untrained", person))
 	}
-	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.By) {
+	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.Performer()) {
 		out = append(out, x.find("second-missing", person))
 	}
 	return out
