@@ -122,7 +122,7 @@ func TestEveryTemplateIsAPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := []string{"layout", "marks", "parts"}
+	known := []string{"layout", "marks", "parts", "goods-parts"}
 	for _, p := range All() {
 		known = append(known, p.Name())
 	}
