@@ -78,7 +78,7 @@ func lastCut(ws []Window, own state.Timeline, by records.Instant) (n int, cut re
 		if opens > by {
 			break
 		}
-		if i > 0 && (reach < opens || reach == opens && !signedAt(own, opens)) {
+		if i > 0 && ws[i-1].Opens < opens && (reach < opens || reach == opens && !signedAt(own, opens)) {
 			n, cut, touches = i, opens, reach == opens
 		}
 		reach = max(reach, ws[i].Lapses)
