@@ -1,29 +1,42 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"log/slog"
+	"mime"
 	"mime/multipart"
 	"net/http"
 	"net/url"
 	"os"
 	"runtime/debug"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
 	"github.com/gofiber/fiber/v2"
 
 	"grainward/records"
 	"grainward/server/pages"
 )
 
-const cookieName = "grainward"
+const (
+	cookieName  = "grainward"
+	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+)
+
+// asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
+// for byte, so that whoever gets it can hash it.
+var asJSON = json.JoinOptions(jsonv1.DefaultOptionsV1(), json.FormatNilSliceAsNull(false), json.FormatNilMapAsNull(false), jsontext.EscapeForHTML(false), jsontext.EscapeForJS(false))
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -55,9 +68,13 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en"}
+		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
+	}
+	if rt.Door {
+		r.token = "" // no sign-in goes over the network unencrypted
 	}
 	for name, value := range c.AllParams() {
 		if plain, err := url.PathUnescape(value); err == nil {
@@ -69,18 +86,36 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	if err := s.fromHere(c); err != nil {
 		return r, err
 	}
-	if r.method != "POST" {
+	if rt.Method == "" || rt.Method == "GET" { // an address that is none takes nothing in
 		return r, nil
 	}
-	if !rt.Uploads && len(c.Body()) > formMost {
-		return r, errTooLarge
+	return r, readBody(c, rt, r)
+}
+
+// readBody takes in what came with a request. Compressed bodies are not taken: a few bytes of them can be gigabytes. So the body
+// is read as it came, and never by the framework's own ways, which would open it.
+func readBody(c *fiber.Ctx, rt *route, r *request) error {
+	if e := c.Get("Content-Encoding"); e != "" && !strings.EqualFold(e, "identity") {
+		return wrongMedia{"identity"}
 	}
-	return r, readForm(c, rt, r)
+	raw := c.Request().Body()
+	if len(raw) > rt.most() {
+		return errTooLarge
+	}
+	if rt.Takes != aForm {
+		media, _, err := mime.ParseMediaType(c.Get("Content-Type"))
+		if err != nil || !slices.Contains(rt.Takes.media(), media) {
+			return wrongMedia{strings.Join(rt.Takes.media(), ", ")}
+		}
+		r.body = bytes.Clone(raw)
+		return nil
+	}
+	return readForm(c, rt, r)
 }
 
 func readForm(c *fiber.Ctx, rt *route, r *request) error {
 	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
-		if len(c.Body()) > formMost {
+		if len(c.Request().Body()) > formMost {
 			return errTooLarge
 		}
 		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
@@ -146,17 +181,27 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.scope != "" {
+		c.Set("Service-Worker-Allowed", out.scope)
+	}
+	if out.after > 0 {
+		c.Set("Retry-After", strconv.Itoa(out.after))
+	}
 	if out.keep {
 		c.Set("Cache-Control", "private, max-age=31536000, immutable")
 	} else {
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case out.stream != nil:
+		c.Set("Content-Type", out.media)
+		c.Status(status).Context().SetBodyStreamWriter(out.stream)
+		return status, nil
 	case out.redirect != "":
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
 	case out.json != nil:
-		b, err := json.Marshal(out.json)
+		b, err := json.Marshal(out.json, asJSON)
 		if err != nil {
 			return 0, fmt.Errorf("writing JSON: %w", err)
 		}
@@ -189,6 +234,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 
 func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	c.Set("Content-Type", media)
+	body = packed(c, media, body)
 	if name != "" {
 		c.Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	}

@@ -20,7 +20,11 @@ func (s *Server) identify(r *request) error {
 	if r.plan == nil || r.token == "" {
 		return nil
 	}
-	code, runs, err := s.Auth.Who(r.ctx, r.token)
+	look := s.Auth.Who
+	if r.quiet {
+		look = s.Auth.Look
+	}
+	code, runs, err := look(r.ctx, r.token)
 	if err != nil {
 		return err
 	}
@@ -107,6 +111,9 @@ func (s *Server) people(r *request) (reply, error) {
 		return redirect("/today")
 	}
 	p := &pages.People{Frame: s.frame(r, r.say("who-are-you"), ""), NoPlan: r.plan == nil, FirstPIN: s.FirstPIN, Next: r.next()}
+	if s.Network != nil && s.Network.Shown().Authority != nil {
+		p.Install = "/install"
+	}
 	if r.plan == nil {
 		return page(p)
 	}
