@@ -13,21 +13,16 @@ type Work struct {
 	Duty      state.Duty
 	Windows   []Judged        // in order of opening
 	Unplanned []*state.Record // sign-offs that answer no window
-
-	signoffs []signed // all of them, by the moment
 }
 
-// judgeDuty expands a duty's windows that open by until, answers them with the sign-offs known at the moment, and
-// settles the rest.
-func judgeDuty(st *state.State, d state.Duty, excuses []excuse, at, until records.Instant) Work {
-	ws := windows(st, d, at, until)
-	signoffs := checkAll(st, d, st.Signoffs(d).Until(at))
+// judgeWindows answers a duty's windows with its sign-offs, all of them in order, and settles the rest by the moment.
+func judgeWindows(d state.Duty, ws []Window, signoffs []signed, excuses []excuse, at records.Instant) Work {
 	judged, unplanned := match(ws, signoffs)
 	for i := range judged {
 		j := &judged[i]
 		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))
 	}
-	return Work{d, judged, unplanned, signoffs}
+	return Work{d, judged, unplanned}
 }
 
 // excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.

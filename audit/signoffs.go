@@ -11,24 +11,31 @@ import (
 	"grainward/records/state"
 )
 
-// signoffFindings holds every sign-off of a duty against what the plan asked of it on that day: its answers, who
-// signed, what it relied on.
-func signoffFindings(st *state.State, w *Work, at records.Instant) (out []Finding) {
-	for i := range w.signoffs {
-		if x := (signoffCheck{&w.signoffs[i], st, at}); x.plan != nil {
+// signoffFindings holds sign-offs of a duty against what the plan asked of it on that day: their answers, who signed, what
+// they relied on. It takes those that happened in [from, to) of signoffs, which must hold all that came within a day after them;
+// unplanned are those that answer no window.
+func signoffFindings(st *state.State, d state.Duty, signoffs []signed, unplanned []*state.Record, from, to, at records.Instant) (out []Finding) {
+	for i := range signoffs {
+		if h := signoffs[i].rec.Happened; h < from || h >= to {
+			continue
+		}
+		if x := (signoffCheck{&signoffs[i], st, at}); x.plan != nil {
 			out = append(out, x.findings()...)
-			out = append(out, x.failures(w.signoffs[i+1:])...)
+			out = append(out, x.failures(signoffs[i+1:])...)
 		}
 	}
-	for _, r := range w.Unplanned {
+	for _, r := range unplanned {
+		if r.Happened < from || r.Happened >= to {
+			continue
+		}
 		p := st.PlanAt(r.Happened)
-		if p == nil || !hasWindows(p, w.Duty) {
+		if p == nil || !hasWindows(p, d) {
 			continue // work done as needed is never due, so it can not be out of turn
 		}
-		i, _ := slices.BinarySearchFunc(w.signoffs, r, func(s signed, r *state.Record) int {
+		i, _ := slices.BinarySearchFunc(signoffs, r, func(s signed, r *state.Record) int {
 			return cmp.Or(cmp.Compare(s.rec.Happened, r.Happened), cmp.Compare(s.rec.Position, r.Position))
 		})
-		x := signoffCheck{&w.signoffs[i], st, at}
+		x := signoffCheck{&signoffs[i], st, at}
 		out = append(out, x.find("unplanned", moment("done", p, r.Happened)))
 	}
 	return out
