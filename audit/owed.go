@@ -31,7 +31,7 @@ func (r *Report) Batch(day calendar.Date) *Batch {
 }
 
 // Late says whether the time for the review is over at a moment.
-func (b *Batch) Late(at records.Instant) bool { return at >= b.deadline() }
+func (b *Batch) Late(at records.Instant) bool { return at >= b.deadline }
 
 // Left is how many working days the review still has after the day of a moment; 0 on the last one and when it is late.
 func (b *Batch) Left(at records.Instant) (n int) {

@@ -114,7 +114,7 @@ func (s *Server) reviewPage(r *request, rep *audit.Report, b *audit.Batch, ms []
 		row.Ticked = slices.Contains(r.form["except"], row.ID)
 		p.After = p.After || row.Late
 		p.Signable = p.Signable || v.By == nil
-		p.Own += boolInt(v.Record.By == r.who.Code)
+		p.Own += boolInt(v.Record.Performer() == r.who.Code)
 		p.Fixed += boolInt(row.Fixed != "")
 		p.Outside += boolInt(row.Judged && !row.Passes)
 		title := r.reviewPlace(v.Record)
@@ -160,7 +160,7 @@ func (r *request) reviewPlace(rec *state.Record) string {
 func (r *request) reviewRow(v *audit.Reviewed) pages.ReviewRow {
 	rec := v.Record
 	p := r.planAt(rec.Happened)
-	row := pages.ReviewRow{Position: positionText(rec.Position), Href: entryHref(rec.Position), ID: rec.ID.String(), What: r.say(kindKey(rec.Kind)), Who: personName(p, rec.By), When: r.clock(rec.Happened)}
+	row := pages.ReviewRow{Position: positionText(rec.Position), Href: entryHref(rec.Position), ID: rec.ID.String(), What: r.say(kindKey(rec.Kind)), Who: personName(p, rec.Performer()), When: r.clock(rec.Happened)}
 	if f, is := rec.Fact.(*records.Signoff); is {
 		row.What, row.Judged = taskTitle(p, f.Task, r.lang), true
 		row.Passes = audit.Check(p.Task(f.Task), f).Passes
