@@ -7,6 +7,7 @@ import (
 	"grainward/records"
 	"grainward/records/ledger"
 	"grainward/records/state"
+	"grainward/server/openapi"
 )
 
 // entriesJSON is the answer of /api/entries: a stretch of the journal as it is stored.
@@ -20,7 +21,7 @@ type entriesJSON struct {
 type storedJSON struct {
 	Position records.Position `json:"position"`
 	Leaf     string           `json:"leaf"`
-	Entry    json.RawMessage  `json:"entry"`
+	Entry    openapi.Entry    `json:"entry"`
 }
 
 // errEnough ends a walk over the journal.
@@ -49,8 +50,8 @@ func (s *Server) apiEntries(r *request) (reply, error) {
 	return reply{json: out}, nil
 }
 
-// entryJSON is the answer of /api/entries/:position: the entry as stored, and as it counts.
-type entryJSON struct {
+// wholeEntryJSON is the answer of /api/entries/:position: the entry as stored, and as it counts.
+type wholeEntryJSON struct {
 	storedJSON
 	Withdrawn   bool               `json:"withdrawn"`     // it no longer counts
 	Now         *countsJSON        `json:"now,omitempty"` // what counts instead, when it was corrected
@@ -70,7 +71,7 @@ func (s *Server) apiEntry(r *request) (reply, error) {
 		return reply{}, err
 	}
 	st := r.view.State
-	out := entryJSON{Corrections: chain(st, pos)}
+	out := wholeEntryJSON{Corrections: chain(st, pos)}
 	err = s.Book.Rows(r.ctx, pos, func(at records.Position, row records.Row) error {
 		out.storedJSON = storedJSON{at, hexOf(row.Leaf[:]), append([]byte(nil), row.Bytes...)}
 		return errEnough

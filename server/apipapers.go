@@ -8,9 +8,9 @@ import (
 
 // documentsJSON is the answer of /api/documents: what is on file, the newest of each code, in order of the codes' first filing.
 type documentsJSON struct {
-	Total     int            `json:"total"`
+	Total     int         `json:"total"`
 	Documents []filedJSON `json:"documents"`
-	Next      *int           `json:"next,omitempty"`
+	Next      *int        `json:"next,omitempty"`
 }
 
 type filedJSON struct {

@@ -1,6 +1,8 @@
 package server
 
 import (
+	"slices"
+
 	"grainward/audit"
 	"grainward/records"
 	"grainward/records/calendar"
@@ -12,7 +14,6 @@ type weekJSON struct {
 	From   calendar.Date   `json:"from"`
 	To     calendar.Date   `json:"to"`
 	At     records.Instant `json:"at"`
-	Known  records.Instant `json:"known"` // windows that open later are not among them
 	Duties []dutyJSON      `json:"duties"`
 }
 
@@ -42,13 +43,25 @@ func (s *Server) apiWeek(r *request) (reply, error) {
 	out := weekJSON{From: from, To: from.AddDays(6)}
 	opens, closes := r.start(from), r.start(from.AddDays(7))
 	rep := s.report()
-	out.At, out.Known = rep.At, rep.Until
-	for _, w := range rep.Work {
-		if d := dutyOf(w, opens, closes); len(d.Windows)+len(d.Unplanned) > 0 {
-			out.Duties = append(out.Duties, d)
+	out.At = rep.At
+	for _, work := range [][]*audit.Work{rep.Work, rep.Ahead(closes)} {
+		for _, w := range work {
+			out.add(dutyOf(w, opens, closes))
 		}
 	}
 	return reply{json: out}, nil
+}
+
+// add puts windows to what is already there of their duty.
+func (w *weekJSON) add(d dutyJSON) {
+	if len(d.Windows)+len(d.Unplanned) == 0 {
+		return
+	}
+	if i := slices.IndexFunc(w.Duties, func(have dutyJSON) bool { return have.Task == d.Task && have.Station == d.Station }); i >= 0 {
+		w.Duties[i].Windows = append(w.Duties[i].Windows, d.Windows...)
+		return
+	}
+	w.Duties = append(w.Duties, d)
 }
 
 func dutyOf(w *audit.Work, from, to records.Instant) dutyJSON {
