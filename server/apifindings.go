@@ -41,7 +41,7 @@ func (s *Server) apiFindings(r *request) (reply, error) {
 			}
 		}
 	}
-	from, to, next, err := r.stretch(len(fit))
+	from, to, next, err := r.listed(len(fit))
 	if err != nil {
 		return reply{}, err
 	}

@@ -29,7 +29,7 @@ var errEnough = errors.New("enough")
 
 func (s *Server) apiEntries(r *request) (reply, error) {
 	size := r.view.State.Size()
-	from, to, next, err := r.stretch(int(size))
+	from, to, next, err := r.listed(int(size))
 	if err != nil {
 		return reply{}, err
 	}

@@ -73,7 +73,7 @@ func (s *Server) apiLots(r *request) (reply, error) {
 			fit = append(fit, l)
 		}
 	}
-	from, to, next, err := r.stretch(len(fit))
+	from, to, next, err := r.listed(len(fit))
 	if err != nil {
 		return reply{}, err
 	}

@@ -24,8 +24,8 @@ func withList(more ...openapi.Query) []openapi.Query {
 	return append(append([]openapi.Query{}, listQuery...), more...)
 }
 
-// stretch is which part of a list of so many is asked for. next is where the following one begins, nil at the end.
-func (r *request) stretch(all int) (from, to int, next *int, err error) {
+// listed is which part of a list of so many is asked for. next is where the following one begins, nil at the end.
+func (r *request) listed(all int) (from, to int, next *int, err error) {
 	if from, err = r.whole("from", 0); err != nil {
 		return 0, 0, nil, err
 	}

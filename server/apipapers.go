@@ -30,7 +30,7 @@ func (s *Server) apiDocuments(r *request) (reply, error) {
 		}
 		byCode[code] = append(byCode[code], rec)
 	}
-	from, to, next, err := r.stretch(len(order))
+	from, to, next, err := r.listed(len(order))
 	if err != nil {
 		return reply{}, err
 	}
@@ -74,7 +74,7 @@ type runJSON struct {
 
 func (s *Server) apiReviews(r *request) (reply, error) {
 	rep := s.report()
-	from, to, next, err := r.stretch(len(rep.Batches))
+	from, to, next, err := r.listed(len(rep.Batches))
 	if err != nil {
 		return reply{}, err
 	}

@@ -50,7 +50,7 @@ func (s *Server) apiStation(r *request) (reply, error) {
 	if r.plan.Station(code) == nil && len(contacts) == 0 {
 		return reply{}, notFound()
 	}
-	from, to, next, err := r.stretch(len(contacts))
+	from, to, next, err := r.listed(len(contacts))
 	if err != nil {
 		return reply{}, err
 	}

@@ -52,12 +52,13 @@ func outside(t *testing.T, what string, missing bool) {
 	}
 }
 
-func newBrowser(t *testing.T, base string, s size) *browser {
+func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	_, err := os.Stat(chromium)
 	outside(t, "chromium", err != nil)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
+	opts = append(opts, more...)
 	ctx, stopAll := chromedp.NewExecAllocator(context.Background(), opts...)
 	ctx, stop := chromedp.NewContext(ctx)
 	b := &browser{t, ctx, base, s, axeSource(t)}

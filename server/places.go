@@ -21,11 +21,15 @@ func places() []place {
 		{Key: "today", Title: "nav-today", Href: "/today", Least: visitor},
 		{Key: "findings", Title: "nav-findings", Href: "/findings", Least: crew},
 		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
+		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
+			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
+		}},
 		{Key: "papers", Title: "nav-papers", Least: lead, Under: []place{
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},
 		}},
 	}
 }

@@ -43,6 +43,7 @@ type route struct {
 	Uploads      bool // pictures may come with it
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
+	Door         bool // answered on the unencrypted port, where nobody is signed in
 	Takes        body // what comes with it, when not a form
 
 	// of a route that answers programs, for its description (apidoc.go)
@@ -93,6 +94,10 @@ func routes() []route {
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
 		{Method: "POST", Path: "/sign-out", Least: nobody, Handle: (*Server).signOut, Says: "sign out"},
+		{Method: "GET", Path: "/install", Least: nobody, Handle: (*Server).install, Says: "how to install the plant's certificate on a phone"},
+		{Method: "GET", Path: "/authority.crt", Least: nobody, Handle: (*Server).authorityDER, Says: "the certificate of the plant's authority, DER"},
+		{Method: "GET", Path: "/authority.pem", Least: nobody, Handle: (*Server).authorityPEM, Says: "the same, PEM"},
+		{Method: "GET", Path: "/network", Least: lead, Handle: (*Server).network, Says: "how phones find this server and come to trust it"},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
 
 		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},

@@ -4,7 +4,7 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages())
+	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages(), networkPages())
 }
 
 func basicPages() []Page {
@@ -19,6 +19,7 @@ type People struct {
 	FirstPIN string // the command that sets one, shown then; may be empty
 	People   []Somebody
 	Next     string // where they were going
+	Install  string // how a phone comes to trust this server; empty when there is nothing to install
 }
 
 // Somebody is a person to choose.

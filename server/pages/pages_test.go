@@ -45,7 +45,7 @@ func Canned(lang, text string) []Page {
 	var all []Page
 	add := func(p Page) { all = append(all, p) }
 	add(&People{Frame: out, NoPINs: true, FirstPIN: text, People: []Somebody{{"/sign-in/a", text, "AB", "crew", true}, {"/sign-in/b", text, "CD", "lead", false}, {"/sign-in/c", text, "EF", "visitor", true}}})
-	add(&People{Frame: out, NoPlan: true})
+	add(&People{Frame: out, NoPlan: true, Install: "/install"})
 	add(&PIN{Frame: out, Code: "a", Who: text, Next: "/today", HasPIN: true, Ended: true, Message: text, HeldPath: "/sign/x/y", Held: []Field{{text, text}}})
 	add(&PIN{Frame: out, Code: "a", Who: text})
 	add(&Today{Frame: f, Date: text, Station: text, Stations: []StationLink{{link, 3, true}, {link, 0, false}}, Now: groups, Later: groups, Done: groups, AsNeeded: groups, CanSign: true})
@@ -72,6 +72,7 @@ func Canned(lang, text string) []Page {
 	all = append(all, officeCanned(f, text)...)
 	all = append(all, floorCanned(f, text)...)
 	all = append(all, plantCanned(f, text)...)
+	all = append(all, networkCanned(f, text)...)
 	return all
 }
 
@@ -120,7 +121,7 @@ func TestEveryTemplateIsAPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := []string{"layout", "marks", "parts"}
+	known := []string{"layout", "marks", "parts", "goods-parts"}
 	for _, p := range All() {
 		known = append(known, p.Name())
 	}
