@@ -14,6 +14,7 @@ type People struct {
 	FirstPIN string     // the command that sets one, shown then; may be empty
 	People   []Somebody // none where the browser is not an enrolled device
 	Next     string     // where they were going
+	Install  string     // how a phone comes to trust this server; empty when there is nothing to install
 }
 
 // Somebody is a person to choose.

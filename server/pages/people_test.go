@@ -7,7 +7,7 @@ func peopleCanned(f Frame, text string) (all []Page) {
 	out.Person, out.Other, out.Nav, out.Ways, out.Secret = "", "/?lang=es", nil, nil, ""
 	msgs := []Message{{"a-x", text}, {"", text}}
 	add(&People{Frame: out, NoPINs: true, FirstPIN: text, People: []Somebody{{"/sign-in/a", text, "AB", "crew", true}, {"/sign-in/b", text, "CD", "lead", false}, {"/sign-in/c", text, "EF", "visitor", true}}})
-	add(&People{Frame: out, NoPlan: true})
+	add(&People{Frame: out, NoPlan: true, Install: "/install"})
 	held := []Field{{text, text}}
 	add(&Secret{Frame: out, Code: "a", Who: text, Kind: "pin", Next: "/today", Enrolled: true, Has: true, Ended: true, Message: text, HeldPath: "/sign/x/y", Held: held})
 	add(&Secret{Frame: out, Code: "a", Who: text, Kind: "either", Enrolled: true, Has: true, Ended: true})
