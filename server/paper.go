@@ -17,8 +17,8 @@ import (
 
 const noon = calendar.Clock(12 * 3600)
 
-// sheet is a station's day, with where its lines are.
-type sheet struct {
+// logged is a station's day, with where its lines are.
+type logged struct {
 	code    string
 	station *plan.Station
 	day     calendar.Date
@@ -26,16 +26,16 @@ type sheet struct {
 }
 
 // sheetOf finds the sheet of a code and makes its day's plan the one that is read. ok is false when there is no such sheet.
-func (r *request) sheetOf(code, photo string) (sh sheet, ok bool) {
+func (r *request) sheetOf(code, photo string) (sh logged, ok bool) {
 	st, day, ok := r.readSheet(code)
 	if !ok || day > r.plan.Day(r.now) {
-		return sheet{}, false
+		return logged{}, false
 	}
 	r.plan = r.planAt(min(r.now, r.plan.At(day, plan.DayTime{Clock: noon})))
-	return sheet{sheetCode(st.Code, day), st, day, photo}, true
+	return logged{sheetCode(st.Code, day), st, day, photo}, true
 }
 
-func (sh sheet) query() url.Values {
+func (sh logged) query() url.Values {
 	q := url.Values{"sheet": {sh.code}}
 	if sh.photo != "" {
 		q.Set("photo", sh.photo)
@@ -43,7 +43,7 @@ func (sh sheet) query() url.Values {
 	return q
 }
 
-func (sh sheet) href() string { return "/paper?" + sh.query().Encode() }
+func (sh logged) href() string { return "/paper?" + sh.query().Encode() }
 
 // fromPaper shows the lines of a sheet, or asks which sheet it is.
 func (s *Server) fromPaper(r *request) (reply, error) {
@@ -81,7 +81,7 @@ func (s *Server) whichSheet(r *request, ms []pages.Message) *pages.FromPaper {
 	return p
 }
 
-func (s *Server) sheetPage(r *request, sh sheet, ms []pages.Message) *pages.FromPaper {
+func (s *Server) sheetPage(r *request, sh logged, ms []pages.Message) *pages.FromPaper {
 	p := &pages.FromPaper{Frame: s.frame(r, r.say("from-paper"), "paper"), Messages: ms, Sheet: sh.code, Station: sh.station.Title.In(r.lang),
 		Date: r.date(sh.day), Photo: sh.photo, To: "/paper"}
 	g := gridOf(s.report(), r.plan, sh.day, 1)
@@ -148,7 +148,7 @@ func (s *Server) keepSheet(r *request) (reply, error) {
 }
 
 // paperLine is the line of a sheet that the address and the form name.
-func (r *request) paperLine(v url.Values, photo string) (sh sheet, t *plan.Task, err error) {
+func (r *request) paperLine(v url.Values, photo string) (sh logged, t *plan.Task, err error) {
 	sh, ok := r.sheetOf(v.Get("sheet"), v.Get(photo))
 	if !ok || string(sh.station.Code) != r.params["station"] {
 		return sh, nil, notFound()
@@ -170,7 +170,7 @@ func (s *Server) paperForm(r *request) (reply, error) {
 }
 
 // sheetWindow is the window of a sheet's line, or nil for work that has no hour.
-func (s *Server) sheetWindow(r *request, sh sheet, t *plan.Task, opened string) *audit.Judged {
+func (s *Server) sheetWindow(r *request, sh logged, t *plan.Task, opened string) *audit.Judged {
 	for _, c := range gridOf(s.report(), r.plan, sh.day, 1).cells[state.Duty{Task: t.Code, Station: sh.station.Code}] {
 		for _, j := range c.windows {
 			if j.Opens.String() == opened {
@@ -182,7 +182,7 @@ func (s *Server) sheetWindow(r *request, sh sheet, t *plan.Task, opened string) 
 }
 
 // paperPage makes a sign-off's form one for a line of paper.
-func (s *Server) paperPage(r *request, sh sheet, t *plan.Task, p *pages.Sign, v url.Values) *pages.Sign {
+func (s *Server) paperPage(r *request, sh logged, t *plan.Task, p *pages.Sign, v url.Values) *pages.Sign {
 	p.NotYours, p.Due, p.State, p.Second, p.Trainees = false, "", "", nil, nil
 	p.Paper = &pages.PaperSign{Sheet: sh.code, Photo: sh.photo, Back: sh.href(), Clock: v.Get("clock"), Already: r.signedBy(s.writtenAlready(r, sh, t, v.Get("window"))), Twice: v.Get("twice") == "yes"}
 	if w := s.sheetWindow(r, sh, t, v.Get("window")); w != nil {
@@ -208,7 +208,7 @@ func (s *Server) paperPage(r *request, sh sheet, t *plan.Task, p *pages.Sign, v 
 }
 
 // writtenAlready are the sign-offs that stand where a line's would: those of its window, or for work without an hour those of the day.
-func (s *Server) writtenAlready(r *request, sh sheet, t *plan.Task, window string) (all []*state.Record) {
+func (s *Server) writtenAlready(r *request, sh logged, t *plan.Task, window string) (all []*state.Record) {
 	if w := s.sheetWindow(r, sh, t, window); w != nil {
 		return w.Signoffs
 	}
@@ -220,7 +220,7 @@ func (s *Server) writtenAlready(r *request, sh sheet, t *plan.Task, window strin
 
 // paperTime reads the time on a line. A sheet has one date, but a window may begin the day before or go on past midnight: of the
 // days around, the one on which the time lies in its window is meant, else the sheet's.
-func (r *request) paperTime(sh sheet, w *audit.Judged, text string) string {
+func (r *request) paperTime(sh logged, w *audit.Judged, text string) string {
 	clock, err := calendar.ParseClock(text)
 	if err != nil {
 		return text

@@ -52,7 +52,6 @@ var networkTexts = map[string]said{
 	"paper-size":         {"Paper", "Papel"},
 	"paper-a4":           {"A4", "A4"},
 	"paper-letter":       {"US Letter", "Carta"},
-	"every-station":      {"Every station", "Todas las estaciones"},
 	"which-station":      {"Station", "Estación"},
 	"which-day":          {"Day", "Día"},
 	"how-many-days":      {"How many days", "Cuántos días"},
