@@ -1,6 +1,8 @@
 package server
 
 import (
+	"slices"
+
 	"grainward/records"
 	crewpage "grainward/server/crew"
 	"grainward/server/openapi"
@@ -87,7 +89,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return append(floorRoutes(), []route{
+	return slices.Concat(floorRoutes(), apiRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
@@ -124,13 +126,6 @@ func routes() []route {
 		{Method: "GET", Path: "/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
 		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
-
-		{Method: "GET", Path: "/api/openapi.json", Least: nobody, Handle: (*Server).apiDescription, Says: "this description", JSON: true, Media: "application/json"},
-		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true, Gives: headJSON{}},
 		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true, Media: "text/event-stream; charset=utf-8"},
-		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON, Asks: openapi.Draft{}, Gives: enteredJSON{}, Makes: true},
-		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto, Gives: photoJSON{}, Makes: true},
-		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true, Gives: findingsJSON{}},
-		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
-	}...)
+	})
 }

@@ -223,6 +223,8 @@ type Entry struct {
 	Position    string
 	Kind        string
 	Who         string
+	Typed       string // who typed it in from Who's sheet of paper; empty when nobody did
+	Sheet       string // a photo of the sheet
 	Meaning     string
 	Happened    string
 	Recorded    string

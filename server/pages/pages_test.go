@@ -61,7 +61,8 @@ func Canned(lang, text string) []Page {
 	add(&Answer{Frame: f, Draft: text, As: "a", Finding: text, Severity: "major", Sentence: text, When: text, Messages: msgs, Cause: text, Action: text, Lots: text, Prevention: text, Closes: "no", Earlier: []Link{link}})
 	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, Leaf: text, Corrected: true, Now: rows, First: rows,
 		Corrections: []Correction{{"/entry/8", "8", text, text, text, false}, {"/entry/9", "9", text, text, text, true}}, Fix: "/correct/7"})
-	add(&Entry{Frame: f, Position: "7", Kind: "plan", Who: text, Meaning: "approved", Withdrawn: true, First: rows})
+	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Typed: text, Sheet: "/photo/x", Meaning: "performed"})
+	add(&Entry{Frame: f, Position: "7", Kind: "plan", Typed: text, Who: text, Meaning: "approved", Withdrawn: true, First: rows})
 	add(&Withdraw{Frame: f, To: "/withdraw/7", Draft: text, As: "a", Position: "7", Entry: "/entry/7", Task: text, Station: text, Happened: text, Reason: text, Messages: msgs, Again: true})
 	add(&Binder{Frame: f, From: "2026-01-01", To: "2026-03-31", Messages: msgs, Lately: []BinderRow{{"/binder/a", text, "running"}, {"/binder/b", text, "done"}, {"/binder/c", text, "failed"}}})
 	add(&BinderJob{Frame: f, Period: text, State: "running", Percent: 40, Poll: "/api/binder/a"})
