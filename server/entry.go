@@ -55,7 +55,7 @@ func (s *Server) entry(r *request) (reply, error) {
 	if !p.Withdrawn && r.mayFix(first) {
 		p.Fix = "/correct/" + positionText(pos)
 		if first.Kind != records.KindSignoff {
-			p.Fix = "/withdraw/" + positionText(pos)
+			p.Fix = "/reword/" + positionText(pos)
 		}
 	}
 	return page(p)

@@ -41,6 +41,7 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Papers       bool // and documents that are no pictures
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 	Door         bool // answered on the unencrypted port, where nobody is signed in
@@ -89,7 +90,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return slices.Concat(floorRoutes(), apiRoutes(), []route{
+	return slices.Concat(floorRoutes(), officeRoutes(), apiRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
@@ -117,9 +118,6 @@ func routes() []route {
 		{Method: "GET", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdrawForm, Says: "the form to take an entry back"},
 		{Method: "POST", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdraw, Says: "take an entry back", Holds: true},
 
-		{Method: "GET", Path: "/findings", Least: crew, Handle: (*Server).findings, Says: "what the records show"},
-		{Method: "GET", Path: "/answer", Least: lead, Handle: (*Server).answerForm, Says: "the form to answer a finding"},
-		{Method: "POST", Path: "/answer", Least: lead, Handle: (*Server).answer, Says: "answer a finding", Holds: true},
 		{Method: "GET", Path: "/binder", Least: lead, Handle: (*Server).binderForm, Says: "the form to make a binder"},
 		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
 		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
