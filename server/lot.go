@@ -87,7 +87,9 @@ func (s *Server) lot(r *request) (reply, error) {
 		}
 	}
 	p.MoreFindings = max(0, len(about)-rowsMost)
-	p.Findings = r.bySeverity(about[:min(len(about), rowsMost)])
+	for _, f := range about[:min(len(about), rowsMost)] {
+		p.Findings = append(p.Findings, r.findingRow(rep, f, lotHref(l.Code)))
+	}
 	p.History, p.MoreHistory = r.history(l)
 	return s.withLineage(r, rep, l, p)
 }

@@ -148,7 +148,7 @@ func (r *request) whereabouts(rep *audit.Report, l *lots.Lot, most int) (out []s
 		case p.Holder != "":
 			name = r.say("with", partnerName(r.planAt(rep.At), p.Holder))
 		case p == lots.Samples:
-			name = r.say("retained-samples")
+			name = r.say("fl-retained-samples")
 		}
 		all = append(all, spot{name, m})
 	}

@@ -74,7 +74,7 @@ type Window struct {
 	Signed             []Signed
 	Says, Standing     string // the finding about it
 	Answers            []Link
-	Answer, Sign       string
+	Do                 []Link
 }
 
 // Signed is one sign-off.
@@ -123,7 +123,7 @@ type Place struct {
 	Left                   int // lots there was no room for in the drawing
 	Events                 []StationEvent
 	MoreEvents             int
-	Findings               []FindingGroup
+	Findings               []Finding
 	MoreFindings           int
 }
 
@@ -177,7 +177,7 @@ type Lot struct {
 	Samples      []Happening
 	History      []Happening
 	MoreHistory  string
-	Findings     []SeverityGroup
+	Findings     []Finding
 	MoreFindings int
 	Accounted    string
 	Drawing      template.HTML // SVG that has every text of people escaped already
