@@ -162,8 +162,18 @@ func (d drawer) kind() Kind {
 
 func (d drawer) entryOf(k Kind) Entry {
 	row, _ := RowOf(k)
-	return Entry{ID: d.id(), Happened: d.instant(), Recorded: d.instant(), By: PersonCode(d.code()), Device: DeviceCode(d.maybeCode()),
+	e := Entry{ID: d.id(), Happened: d.instant(), Recorded: d.instant(), By: PersonCode(d.code()), Device: DeviceCode(d.maybeCode()),
 		Meaning: rapid.SampledFrom(row.Meanings).Draw(d.t, "meaning"), Kind: k, Fact: d.fact(k)}
+	if rapid.Bool().Draw(d.t, "clock off") {
+		e.DeviceTime = d.instant()
+	}
+	if rapid.Bool().Draw(d.t, "from paper") {
+		e.Paper = &Paper{Whose: PersonCode(d.code())}
+		if rapid.Bool().Draw(d.t, "photo of the sheet") {
+			e.Paper.Sheet = sumOf(string(e.Paper.Whose))
+		}
+	}
+	return e
 }
 
 func (d drawer) entry() Entry { return d.entryOf(d.kind()) }

@@ -24,6 +24,26 @@ type Entry struct {
 	Meaning  Meaning    `json:"meaning"`
 	Kind     Kind       `json:"kind"`
 	Fact     Fact       `json:"fact"`
+
+	// DeviceTime is what the device's clock said when the work was done, when that clock was found to be off; Happened is then
+	// put right by the difference. Both are shown; nothing is judged by this one.
+	DeviceTime Instant `json:"deviceTime,omitzero"`
+	// Paper says that the entry was typed in from a sheet filled in by hand. By is then who typed it.
+	Paper *Paper `json:"paper,omitzero"`
+}
+
+// Paper is where a typed-in entry comes from.
+type Paper struct {
+	Whose PersonCode `json:"whose"`          // who did the work and signed the sheet
+	Sheet string     `json:"sheet,omitzero"` // key of a photo of it on file
+}
+
+// Performer is who did what the entry says: whoever signed it, on the sheet where there was one.
+func (e *Entry) Performer() PersonCode {
+	if e.Paper != nil {
+		return e.Paper.Whose
+	}
+	return e.By
 }
 
 // Row is what a backend keeps of one entry: the canonical bytes, and their leaf hash, kept beside them so that a
@@ -35,26 +55,30 @@ type Row struct {
 
 // typed is the envelope as it is written: nothing that is not said takes part.
 type typed struct {
-	ID       EntryID    `json:"id,omitzero"`
-	Happened Instant    `json:"happened,omitzero"`
-	Recorded Instant    `json:"recorded,omitzero"`
-	By       PersonCode `json:"by,omitzero"`
-	Device   DeviceCode `json:"device,omitzero"`
-	Meaning  Meaning    `json:"meaning,omitzero"`
-	Kind     Kind       `json:"kind,omitzero"`
-	Fact     Fact       `json:"fact,omitzero"`
+	ID         EntryID    `json:"id,omitzero"`
+	Happened   Instant    `json:"happened,omitzero"`
+	Recorded   Instant    `json:"recorded,omitzero"`
+	By         PersonCode `json:"by,omitzero"`
+	Device     DeviceCode `json:"device,omitzero"`
+	Meaning    Meaning    `json:"meaning,omitzero"`
+	Kind       Kind       `json:"kind,omitzero"`
+	Fact       Fact       `json:"fact,omitzero"`
+	DeviceTime Instant    `json:"deviceTime,omitzero"`
+	Paper      *Paper     `json:"paper,omitzero"`
 }
 
 // wire is the envelope as it is read. The kind, which says how to read the fact, comes after it.
 type wire struct {
-	ID       EntryID    `json:"id"`
-	Happened Instant    `json:"happened"`
-	Recorded Instant    `json:"recorded"`
-	By       PersonCode `json:"by"`
-	Device   DeviceCode `json:"device"`
-	Meaning  Meaning    `json:"meaning"`
-	Kind     Kind       `json:"kind"`
-	Fact     factSlot   `json:"fact"`
+	ID         EntryID    `json:"id"`
+	Happened   Instant    `json:"happened"`
+	Recorded   Instant    `json:"recorded"`
+	By         PersonCode `json:"by"`
+	Device     DeviceCode `json:"device"`
+	Meaning    Meaning    `json:"meaning"`
+	Kind       Kind       `json:"kind"`
+	Fact       factSlot   `json:"fact"`
+	DeviceTime Instant    `json:"deviceTime"`
+	Paper      *Paper     `json:"paper"`
 }
 
 // factSlot takes a fact in where it stands when its type was guessed right beforehand, and its bytes otherwise.
@@ -122,7 +146,7 @@ func ParseTrusted(b []byte) (Entry, error) {
 		w := wire{Fact: factSlot{guess: row.New()}}
 		if err := json.Unmarshal(b, &w, strict); err == nil && w.Kind == row.Kind && w.Fact.given {
 			trim(w.Fact.guess)
-			return Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, w.Fact.guess}, nil
+			return Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, w.Fact.guess, w.DeviceTime, w.Paper}, nil
 		}
 	}
 	// Two passes, for bytes in another order, and for the errors of this one.
@@ -134,11 +158,10 @@ func ParseTrusted(b []byte) (Entry, error) {
 	return e, nil
 }
 
-// trim gives back the room for answers that the decoder reserved and did not need; it doubles as it reads, and a
-// million sign-offs are kept in memory.
+// trim saves room in a fact that is kept for good.
 func trim(f Fact) {
-	if s, ok := f.(*Signoff); ok && cap(s.Answers) > len(s.Answers) {
-		s.Answers = append(make([]Response, 0, len(s.Answers)), s.Answers...)
+	if s, ok := f.(*Signoff); ok {
+		s.Answers = sharedAnswers(s.Answers)
 	}
 }
 
@@ -220,7 +243,7 @@ func (e *Entry) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
 	if err != nil {
 		return err
 	}
-	*e = Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, fact}
+	*e = Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, fact, w.DeviceTime, w.Paper}
 	return nil
 }
 
@@ -250,7 +273,7 @@ func (r *Replacement) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
 	if err := json.UnmarshalDecode(dec, &w, strict); err != nil {
 		return err
 	}
-	if !w.ID.IsZero() || w.Recorded != 0 || w.Device != "" || w.Meaning != "" {
+	if !w.ID.IsZero() || w.Recorded != 0 || w.Device != "" || w.Meaning != "" || w.DeviceTime != 0 || w.Paper != nil {
 		return errors.New("a replacement holds only happened, by, kind and fact")
 	}
 	fact, err := parseFact(w.Kind, w.Fact.raw)

@@ -267,6 +267,8 @@ func TestSameAs(t *testing.T) {
 		"happened": func(e *Entry) { e.Happened++ },
 		"by":       func(e *Entry) { e.By = "crew-2" },
 		"device":   func(e *Entry) { e.Device = "" },
+		"clock":    func(e *Entry) { e.DeviceTime = e.Happened },
+		"paper":    func(e *Entry) { e.Paper = &Paper{Whose: "crew-2"} },
 		"meaning":  func(e *Entry) { e.Meaning = Verified },
 		"fact":     func(e *Entry) { e.Fact.(*Signoff).Note = "x" },
 		"reading":  func(e *Entry) { e.Fact.(*Signoff).Answers[0].Value.Value = mustDecimal("0.0") },
@@ -278,6 +280,17 @@ func TestSameAs(t *testing.T) {
 		if a.SameAs(c) || c.SameAs(a) {
 			t.Errorf("another %s, and it counts as the same", name)
 		}
+	}
+}
+
+func TestPerformer(t *testing.T) {
+	e := example(KindSignoff)
+	if e.Performer() != "crew-1" {
+		t.Error(e.Performer())
+	}
+	e.Paper = &Paper{Whose: "crew-2"}
+	if e.Performer() != "crew-2" {
+		t.Error("typed in by another, and counted as theirs")
 	}
 }
 

@@ -92,6 +92,14 @@ func checkFields(e Entry) error {
 	if fault := codeFault(string(e.Device)); fault != "" {
 		add("device", string(e.Device), "it "+fault)
 	}
+	if e.Paper != nil {
+		if fault := codeFault(string(e.Paper.Whose)); e.Paper.Whose == "" || fault != "" {
+			add("paper.whose", string(e.Paper.Whose), "the code of the person who signed the sheet")
+		}
+		if e.Paper.Sheet != "" && checkSHA256(e.Paper.Sheet) != nil {
+			add("paper.sheet", e.Paper.Sheet, "the SHA-256 of a photo of the sheet, 64 hex digits")
+		}
+	}
 	if !row.Allows(e.Meaning) {
 		add("meaning", string(e.Meaning), oneOf(row.Meanings))
 	}

@@ -36,6 +36,9 @@ var malformed = []malformation{
 	{"a year that can not be read again", KindSignoff, func(e *Entry) { e.Happened = 1 << 50 }, "happened"},
 	{"a version 4 id", KindSignoff, func(e *Entry) { e.ID[6] = 0x40 }, "id"},
 
+	{"paper of nobody", KindSignoff, func(e *Entry) { e.Paper = &Paper{} }, "paper.whose"},
+	{"paper and its photo in other alphabets", KindSignoff, func(e *Entry) { e.Paper = &Paper{Whose: "Señor A", Sheet: "ABC"} }, "paper.whose paper.sheet"},
+
 	{"empty plan", KindPlan, func(e *Entry) { e.Fact = &Adoption{} }, "fact.text fact.sha256"},
 	{"another text's hash", KindPlan, func(e *Entry) { e.Fact.(*Adoption).SHA256 = sumOf("other") }, "fact.sha256"},
 	{"hash in capitals", KindPlan, func(e *Entry) { e.Fact.(*Adoption).SHA256 = strings.Repeat("AB", 32) }, "fact.sha256"},

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -9,11 +10,14 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"mime"
 	"mime/multipart"
 	"net/http"
 	"net/url"
 	"os"
 	"runtime/debug"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -23,7 +27,10 @@ import (
 	"grainward/server/pages"
 )
 
-const cookieName = "grainward"
+const (
+	cookieName  = "grainward"
+	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+)
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -55,7 +62,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en"}
+		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
 	}
@@ -69,18 +77,36 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	if err := s.fromHere(c); err != nil {
 		return r, err
 	}
-	if r.method != "POST" {
+	if rt.Method == "" || rt.Method == "GET" { // an address that is none takes nothing in
 		return r, nil
 	}
-	if !rt.Uploads && len(c.Body()) > formMost {
-		return r, errTooLarge
+	return r, readBody(c, rt, r)
+}
+
+// readBody takes in what came with a request. Compressed bodies are not taken: a few bytes of them can be gigabytes. So the body
+// is read as it came, and never by the framework's own ways, which would open it.
+func readBody(c *fiber.Ctx, rt *route, r *request) error {
+	if e := c.Get("Content-Encoding"); e != "" && !strings.EqualFold(e, "identity") {
+		return wrongMedia{"identity"}
 	}
-	return r, readForm(c, rt, r)
+	raw := c.Request().Body()
+	if len(raw) > rt.most() {
+		return errTooLarge
+	}
+	if rt.Takes != aForm {
+		media, _, err := mime.ParseMediaType(c.Get("Content-Type"))
+		if err != nil || !slices.Contains(rt.Takes.media(), media) {
+			return wrongMedia{strings.Join(rt.Takes.media(), ", ")}
+		}
+		r.body = bytes.Clone(raw)
+		return nil
+	}
+	return readForm(c, rt, r)
 }
 
 func readForm(c *fiber.Ctx, rt *route, r *request) error {
 	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
-		if len(c.Body()) > formMost {
+		if len(c.Request().Body()) > formMost {
 			return errTooLarge
 		}
 		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
@@ -146,12 +172,22 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.scope != "" {
+		c.Set("Service-Worker-Allowed", out.scope)
+	}
+	if out.after > 0 {
+		c.Set("Retry-After", strconv.Itoa(out.after))
+	}
 	if out.keep {
 		c.Set("Cache-Control", "private, max-age=31536000, immutable")
 	} else {
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case out.stream != nil:
+		c.Set("Content-Type", out.media)
+		c.Status(status).Context().SetBodyStreamWriter(out.stream)
+		return status, nil
 	case out.redirect != "":
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
@@ -189,6 +225,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 
 func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	c.Set("Content-Type", media)
+	body = packed(c, media, body)
 	if name != "" {
 		c.Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	}

@@ -1,6 +1,8 @@
 package server
 
 import (
+	"errors"
+
 	"grainward/records"
 	"grainward/server/auth"
 	"grainward/server/pages"
@@ -19,14 +21,24 @@ func (s *Server) confirm(r *request) (ms []pages.Message, err error) {
 	if pin == "" {
 		return []pages.Message{{Field: "again", Text: r.say("again-missing")}}, nil
 	}
-	a, err := s.Auth.Check(r.ctx, r.who.Code, pin)
-	if err != nil {
-		return nil, err
+	err = s.confirmSecret(r, pin)
+	var refused secretRefused
+	if errors.As(err, &refused) {
+		return []pages.Message{{Field: "again", Text: r.refusedPIN(refused.Answer)}}, nil
 	}
-	if a.Outcome == auth.Right {
-		return nil, nil
+	return nil, err
+}
+
+// confirmSecret compares the secret of whoever is signed in. The error is a secretRefused when it was not taken.
+func (s *Server) confirmSecret(r *request, secret string) error {
+	if secret == "" {
+		return errNoSecret
 	}
-	return []pages.Message{{Field: "again", Text: r.refusedPIN(a)}}, nil
+	a, err := s.Auth.Check(r.ctx, r.who.Code, secret)
+	if err == nil && a.Outcome != auth.Right {
+		return secretRefused{a}
+	}
+	return err
 }
 
 // refusedPIN says why a PIN was not taken.

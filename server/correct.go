@@ -22,7 +22,7 @@ func (r *request) fixable() (*state.Record, error) {
 	}
 	rec := r.view.State.First(pos)
 	if rec.Kind == records.KindPlan {
-		return nil, &records.Error{Kind: records.Denied, What: "a plan is not corrected here", Do: "Adopt another plan; it is in force from then on."}
+		return nil, planStays()
 	}
 	if !r.mayFix(rec) {
 		return nil, tooLow{r.role, lead}

@@ -2,10 +2,13 @@ package server
 
 import (
 	"errors"
+	"math"
 	"net/http"
+	"time"
 
 	"grainward/records"
 	"grainward/records/book"
+	"grainward/server/auth"
 	"grainward/server/pages"
 )
 
@@ -29,6 +32,8 @@ var (
 	errSignInFirst = errors.New("nobody is signed in")
 	errCrossSite   = errors.New("sent from another site")
 	errTooLarge    = errors.New("too large")
+	errTooManyOpen = errors.New("too many pages are listening")
+	errNoSecret    = errors.New("a signature of this meaning needs the signer's secret again")
 )
 
 func notFound() error { return &records.Error{Kind: records.NotFound, What: "there is no such page"} }
@@ -38,77 +43,200 @@ type tooLow struct{ have, need role }
 
 func (e tooLow) Error() string { return "the role " + e.have.String() + " is not enough" }
 
-// usedID says that a form's id is in the journal already with other content.
+// usedID says that an id is in the journal already with other content.
 type usedID struct{ at records.Position }
 
-func (e usedID) Error() string { return "the id of this form is already used" }
+func (e usedID) Error() string { return "the id is already used" }
+
+// wrongMedia says that a route takes something else than what came.
+type wrongMedia struct{ takes string }
+
+func (e wrongMedia) Error() string { return "sent as something else than " + e.takes }
+
+// secretRefused says that a secret was not taken.
+type secretRefused struct{ auth.Answer }
+
+func (e secretRefused) Error() string { return "the secret was not taken" }
+
+// unreadable says that a body is not what it should be at all.
+type unreadable struct{ key string } // of a text
+
+func (e unreadable) Error() string { return "the body can not be read: " + e.key }
+
+// told is what is said about an error: on a page, or as problem details.
+type told struct {
+	status        int
+	code          string // stable, for programs
+	heading, text string
+	do            string // what to do about it
+	faults        []records.FieldError
+	back          pages.Link // where to go on from its page, when not the start
+	at            *records.Position
+	needs         records.PersonCode // who has to be signed in
+	until         records.Instant    // when it may be tried again
+}
 
 // problem makes the answer of an error: a page in plain words, or problem details (RFC 9457).
 func (s *Server) problem(rt *route, r *request, err error) reply {
-	p := &pages.Problem{Request: r.id, Back: pages.Link{Href: "/today", Title: r.say("back-to-work")}}
-	if r.who == nil {
-		p.Back = pages.Link{Href: "/", Title: r.say("back-to-start")}
+	t := s.explain(r, err)
+	out := reply{status: t.status}
+	if t.until > r.now {
+		out.after = int(math.Ceil(t.until.Sub(r.now).Seconds()))
 	}
-	status := s.explain(r, err, p)
-	p.Frame = s.frame(r, p.Heading, "")
 	if rt.JSON {
-		return reply{status: status, json: details{Title: p.Heading, Status: status, Detail: p.Text, Lines: p.Lines, Request: r.id}}
+		out.json = t.details(r.id)
+		return out
 	}
-	return reply{status: status, page: p}
+	p := &pages.Problem{Request: r.id, Heading: t.heading, Text: t.text, Do: t.do, Back: t.back}
+	if p.Back == (pages.Link{}) {
+		p.Back = pages.Link{Href: "/today", Title: r.say("back-to-work")}
+		if r.who == nil {
+			p.Back = pages.Link{Href: "/", Title: r.say("back-to-start")}
+		}
+	}
+	for _, f := range t.faults {
+		p.Lines = append(p.Lines, f.String())
+	}
+	p.Frame = s.frame(r, p.Heading, "")
+	out.page = p
+	return out
 }
 
-// details is an RFC 9457 problem. The type is the default, about:blank: the status says which.
+// details is an RFC 9457 problem. Its type is the default, about:blank: the status says which, and code says it closer.
 type details struct {
-	Title   string   `json:"title"`
-	Status  int      `json:"status"`
-	Detail  string   `json:"detail"`
-	Lines   []string `json:"errors,omitempty"`
-	Request string   `json:"request"`
+	Title    string             `json:"title"`
+	Status   int                `json:"status"`
+	Detail   string             `json:"detail"`             // what is wrong and what to do, for a person
+	Code     string             `json:"code"`               // what is wrong, for a program; these words stay
+	Request  string             `json:"request"`            // names this request in the log
+	Errors   []faultJSON        `json:"errors,omitempty"`   // the values at fault
+	Position *records.Position  `json:"position,omitempty"` // of the entry that has the id already
+	Needs    records.PersonCode `json:"needs,omitempty"`    // who has to be signed in
+	Until    string             `json:"until,omitempty"`    // when it may be tried again
 }
 
-func (s *Server) explain(r *request, err error, p *pages.Problem) (status int) {
-	var low tooLow
-	var used usedID
-	switch {
-	case errors.Is(err, errSignInFirst):
-		p.Heading, p.Text = r.say("sign-in-first"), r.say("ended-nothing")
-		return http.StatusUnauthorized
-	case errors.Is(err, errCrossSite):
-		p.Heading, p.Text = r.say("cross-site"), r.say("cross-say")
-		return http.StatusForbidden
-	case errors.Is(err, errTooLarge):
-		p.Heading, p.Text = r.say("too-large"), r.say("too-large-say")
-		return http.StatusRequestEntityTooLarge
-	case errors.As(err, &low):
-		p.Heading, p.Text = r.say("forbidden"), r.say("forbidden-say", r.say("role-"+low.have.String()), r.say("role-"+low.need.String()))
-		return http.StatusForbidden
-	case errors.As(err, &used):
-		p.Heading, p.Text, p.Back = r.say("conflict"), r.say("conflict-say", positionText(used.at)), pages.Link{Href: entryHref(used.at), Title: r.say("position", positionText(used.at))}
-		return http.StatusConflict
+// faultJSON is one value at fault.
+type faultJSON struct {
+	Field string `json:"field"`           // a path, such as fact.answers[0].value
+	Given string `json:"given,omitempty"` // as it came
+	Want  string `json:"want"`            // what would be right
+}
+
+func (t *told) details(request string) details {
+	d := details{Title: t.heading, Status: t.status, Detail: t.text, Code: t.code, Request: request, Position: t.at, Needs: t.needs}
+	if t.do != "" {
+		d.Detail += " " + t.do
+	}
+	for _, f := range t.faults {
+		d.Errors = append(d.Errors, faultJSON{f.Field, f.Value, f.Want})
+	}
+	if t.until != 0 {
+		d.Until = t.until.String()
+	}
+	return d
+}
+
+// explain words an error. Those that are ours to mend go into the log, with a page that does not show their words.
+func (s *Server) explain(r *request, err error) told {
+	if t, ok := r.explainAsking(err); ok {
+		return t
 	}
 	var own *records.Error
 	kind := records.KindOf(err)
 	known := errors.As(err, &own)
+	t := told{status: statusOf[kind], code: codeOf[kind]}
 	switch {
 	case kind == records.NotFound:
-		p.Heading, p.Text = r.say("not-found"), r.say("not-found-say")
+		t.heading, t.text = r.say("not-found"), r.say("not-found-say")
 	case kind == records.Invalid || kind == records.Conflict || kind == records.Denied:
-		p.Heading, p.Text, p.Do = r.say("invalid"), own.What+".", own.Do
-		for _, f := range own.Fields {
-			p.Lines = append(p.Lines, f.String())
-		}
+		t.heading, t.text, t.do, t.faults = r.say("invalid"), own.What+".", own.Do, own.Fields
 	case known && kind != records.Internal && kind != records.Corrupt:
 		s.Log.Error("trouble", "request", r.id, "err", err)
-		p.Heading, p.Text, p.Do = r.say("unavailable"), own.What+".", own.Do
-	default: // its words are for the log, not for a page
+		t.heading, t.text, t.do = r.say("unavailable"), own.What+".", own.Do
+		t.until = r.now.Add(laterTime)
+	default:
 		s.Log.Error("trouble", "request", r.id, "err", err)
-		p.Heading, p.Text = r.say("trouble"), r.say("trouble-say")
+		t.heading, t.text = r.say("trouble"), r.say("trouble-say")
 	}
-	return statusOf[kind]
+	return t
+}
+
+// laterTime is when to try again what does not work for the moment.
+const laterTime = 10 * time.Second
+
+// codeOf names the kinds of errors for programs. The words stay as they are.
+var codeOf = map[records.ErrorKind]string{
+	records.Internal:    "trouble",
+	records.Invalid:     "invalid",
+	records.Conflict:    "conflict",
+	records.NotFound:    "not-found",
+	records.Denied:      "denied",
+	records.Busy:        "busy",
+	records.ReadOnly:    "read-only",
+	records.Full:        "full",
+	records.TooNew:      "too-new",
+	records.Corrupt:     "corrupt",
+	records.Unavailable: "unavailable",
+}
+
+// explainAsking words what the records know nothing of.
+func (r *request) explainAsking(err error) (told, bool) {
+	var low tooLow
+	var used usedID
+	var you notYou
+	var media wrongMedia
+	var secret secretRefused
+	var bad unreadable
+	switch {
+	case errors.Is(err, errSignInFirst):
+		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
+	case errors.Is(err, errCrossSite):
+		return told{status: http.StatusForbidden, code: "cross-site", heading: r.say("cross-site"), text: r.say("cross-say")}, true
+	case errors.Is(err, errTooLarge):
+		return told{status: http.StatusRequestEntityTooLarge, code: "too-large", heading: r.say("too-large"), text: r.say("too-large-say")}, true
+	case errors.Is(err, errTooManyOpen):
+		return told{status: http.StatusServiceUnavailable, code: "too-many-open", heading: r.say("unavailable"), text: r.say("too-many-open"), until: r.now.Add(laterTime)}, true
+	case errors.Is(err, errNoSecret):
+		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say("again-missing"),
+			faults: []records.FieldError{{Field: "again", Want: r.say("again-missing")}}}, true
+	case errors.As(err, &low):
+		return told{status: http.StatusForbidden, code: "role", heading: r.say("forbidden"),
+			text: r.say("forbidden-say", r.say("role-"+low.have.String()), r.say("role-"+low.need.String()))}, true
+	case errors.As(err, &you):
+		t := told{status: http.StatusForbidden, code: "somebody-else", heading: r.say("not-yours-heading"), needs: you.needs,
+			text: r.say("not-yours-say", personName(r.plan, you.needs), r.who.Name)}
+		if you.gone {
+			t.code, t.text = "somebody-gone", r.say("not-yours-gone", personName(r.plan, you.needs))
+		}
+		return t, true
+	case errors.As(err, &used):
+		return told{status: http.StatusConflict, code: "id-used", heading: r.say("conflict"), text: r.say("conflict-say", positionText(used.at)), at: &used.at,
+			back: pages.Link{Href: entryHref(used.at), Title: r.say("position", positionText(used.at))}}, true
+	case errors.As(err, &media):
+		return told{status: http.StatusUnsupportedMediaType, code: "media", heading: r.say("wrong-media"), text: r.say("wrong-media-say", media.takes)}, true
+	case errors.As(err, &bad):
+		return told{status: http.StatusBadRequest, code: bad.key, heading: r.say("invalid"), text: r.say(bad.key)}, true
+	case errors.As(err, &secret):
+		return r.explainSecret(secret.Answer), true
+	}
+	return told{}, false
+}
+
+func (r *request) explainSecret(a auth.Answer) told {
+	t := told{status: http.StatusUnprocessableEntity, code: "secret-wrong", heading: r.say("invalid"), text: r.refusedPIN(a), until: a.Until}
+	switch a.Outcome {
+	case auth.Wait:
+		t.status, t.code = http.StatusTooManyRequests, "wait"
+	case auth.Locked:
+		t.status, t.code = http.StatusTooManyRequests, "locked"
+	default:
+		t.faults = []records.FieldError{{Field: "again", Want: t.text}}
+	}
+	return t
 }
 
 // refusal is what the book found wrong with one draft, as messages of its form; ok is false when it was something else.
-func refusal(err error) (ms []pages.Message, ok bool) {
+func (r *request) refusal(err error) (ms []pages.Message, ok bool) {
 	var all *book.Errors
 	var own *records.Error
 	if !errors.As(err, &all) || !errors.As(err, &own) || own.Kind != records.Invalid {

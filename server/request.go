@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bufio"
 	"context"
 	"net/url"
 	"strconv"
@@ -19,9 +20,11 @@ type request struct {
 	params       map[string]string
 	query, form  url.Values
 	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
+	body         []byte            // of a route that takes no form
 	token        string
 	language     string // Accept-Language
 	now          records.Instant
+	quiet        bool // asked by a page itself: it does not prolong the sign-in
 
 	view  *book.View
 	plan  *plan.Plan   // in force now; nil when none is
@@ -31,18 +34,21 @@ type request struct {
 	lang  string
 }
 
-// reply is what is answered: one of page, json, redirect, data and file.
+// reply is what is answered: one of page, json, redirect, data, file and stream.
 type reply struct {
 	status   int // 200 when 0
 	page     pages.Page
 	json     any
 	redirect string
 	data     []byte
-	file     string // path of a file to send
-	media    string // of data and file
-	name     string // under which a browser keeps it
-	keep     bool   // it never changes under its address
+	file     string              // path of a file to send
+	media    string              // of data and file
+	name     string              // under which a browser keeps it
+	keep     bool                // it never changes under its address
+	stream   func(*bufio.Writer) // writes for as long as it likes; it must keep nothing of the request's context
 	token    *string
+	scope    string // the path below which a service worker may answer
+	after    int    // seconds after which to ask again; said when not 0
 }
 
 func page(p pages.Page) (reply, error) { return reply{page: p}, nil }

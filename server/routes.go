@@ -1,5 +1,7 @@
 package server
 
+import "grainward/records"
+
 // role is how much somebody may do. Each may do what those before it may.
 type role int
 
@@ -33,7 +35,42 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
+	Takes        body // what comes with it, when not a form
+}
+
+// body is what a route takes with a request that changes something.
+type body int
+
+const (
+	aForm body = iota
+	aJSON
+	aPhoto
+)
+
+// media are the types that may be said of it.
+func (b body) media() []string {
+	switch b {
+	case aJSON:
+		return []string{"application/json"}
+	case aPhoto:
+		return []string{"image/jpeg", "image/png"}
+	}
+	return []string{"application/x-www-form-urlencoded", "multipart/form-data"}
+}
+
+// most is how many bytes of it are read.
+func (rt *route) most() int {
+	switch {
+	case rt.Takes == aPhoto:
+		return records.MaxBlob
+	case rt.Takes == aJSON:
+		return jsonMost
+	case rt.Uploads:
+		return bodyMost
+	}
+	return formMost
 }
 
 // routes is every route there is.
@@ -44,6 +81,10 @@ func routes() []route {
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
 		{Method: "POST", Path: "/sign-out", Least: nobody, Handle: (*Server).signOut, Says: "sign out"},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
+
+		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},
+		{Method: "GET", Path: "/crew/:version/:file", Least: nobody, Handle: (*Server).crewFile, Says: "a module, style sheet or icon of the crew's page"},
+		{Method: "GET", Path: "/api/crew", Least: nobody, Handle: (*Server).apiCrew, Says: "what the crew's page works from: people, and for whoever is signed in the work", JSON: true},
 
 		{Method: "GET", Path: "/today", Least: visitor, Handle: (*Server).today, Says: "today's work of the plant"},
 		{Method: "GET", Path: "/station/:station", Least: visitor, Handle: (*Server).today, Says: "today's work of one station"},
@@ -69,6 +110,9 @@ func routes() []route {
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
 
 		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
+		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true},
+		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON},
+		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
 		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
 	}

@@ -17,6 +17,8 @@ type scenario struct {
 	status [lead + 1]int              // nobody, visitor, crew, lead
 	words  []string                   // for those who may; nobody else sees any of them
 	open   bool                       // the words are for everybody
+	body   func(as string) []byte     // in place of form
+	media  string                     // of body
 }
 
 const someFinding = "missed:walk-round@office:2026-03-02T11:00:00.000Z"
@@ -34,13 +36,16 @@ func scenarios() map[string]scenario {
 	}
 	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no", "again", "4071")
 	return map[string]scenario{
-		"GET /":                 {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
-		"GET /sign-in/:person":  {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
-		"POST /sign-in":         {path: "/sign-in", form: form("person", "hank", "pin", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
-		"POST /sign-out":        {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
-		"GET /static/:file":     {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
-		"GET /today":            {path: "/today", status: [4]int{303, 200, 200, 200}, words: []string{"Today’s work", "Footwear change at the floor entrance", "Before the shift: fit, clean, hands washed", "Overdue", "Later today"}},
-		"GET /station/:station": {path: "/station/entrance", status: [4]int{303, 200, 200, 200}, words: []string{"Before the shift: fit, clean, hands washed"}},
+		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
+		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
+		"POST /sign-in":            {path: "/sign-in", form: form("person", "hank", "pin", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
+		"POST /sign-out":           {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
+		"GET /static/:file":        {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
+		"GET /crew":                {path: "/crew?station=entrance", status: [4]int{200, 200, 200, 200}, words: []string{"crew.mjs", `href="/today"`}},
+		"GET /crew/:version/:file": {path: "/crew/any/queue.mjs", status: [4]int{200, 200, 200, 200}, words: []string{"sendAll"}},
+		"GET /api/crew":            {path: "/api/crew", status: [4]int{200, 200, 200, 200}, words: []string{"Hank Osgood", `"zone":"America/New_York"`}},
+		"GET /today":               {path: "/today", status: [4]int{303, 200, 200, 200}, words: []string{"Today’s work", "Footwear change at the floor entrance", "Before the shift: fit, clean, hands washed", "Overdue", "Later today"}},
+		"GET /station/:station":    {path: "/station/entrance", status: [4]int{303, 200, 200, 200}, words: []string{"Before the shift: fit, clean, hands washed"}},
 		"GET /sign/:task/:station": {path: hygiene, status: [4]int{303, 403, 200, 200},
 			words: []string{"Hands washed, jewellery off, hair covered", "How did it go?", "Sign it off"}},
 		"POST /sign/:task/:station": {path: hygiene, form: signing, status: [4]int{401, 403, 303, 303}},
@@ -62,6 +67,9 @@ func scenarios() map[string]scenario {
 		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
 		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
 		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
+		"GET /api/events":          {path: "/api/events", status: [4]int{401, 403, 200, 200}, words: []string{"event: journal\nid: 3\ndata: {\"size\":3}\n"}},
+		"POST /api/entries":        {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
+		"PUT /api/photos/:key":     {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
 		"GET /api/findings":        {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
 		"GET /api/binder/:job":     {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}
@@ -87,10 +95,15 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 				w := plant(t)
 				before := w.size()
 				var form url.Values
-				if rt.Method == "POST" {
-					form = sc.form(people[as])
+				var got answered
+				if sc.body != nil {
+					got = w.sendBody(as, rt.Method, sc.path, sc.media, sc.body(people[as]))
+				} else {
+					if rt.Method == "POST" {
+						form = sc.form(people[as])
+					}
+					got = w.ask(as, sc.path, form)
 				}
-				got := w.ask(as, sc.path, form)
 				if got.StatusCode != sc.status[as] {
 					t.Errorf("status %d, not %d\n%s", got.StatusCode, sc.status[as], got.body)
 				}

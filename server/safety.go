@@ -15,7 +15,7 @@ import (
 // safety are the headers of every answer. There is no inline script or style anywhere, so none is allowed; nothing is
 // fetched from elsewhere, and no page may be put into a frame.
 var safety = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+	"Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
 	"X-Content-Type-Options":  "nosniff",
 	"X-Frame-Options":         "DENY",
 	// not no-referrer: browsers then send "Origin: null" with our own forms, which is what a stranger's would say

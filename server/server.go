@@ -42,12 +42,14 @@ type Server struct {
 	cross   *http.CrossOriginProtection
 	judge   judge
 	binders *binders
+	events  *events
 	seen    func(*request) // of tests: every request as the handler got it
 }
 
 const (
 	bodyMost  = 40 << 20 // of a form with pictures
 	formMost  = 256 << 10
+	jsonMost  = 2 << 20          // a plan's text is at most half of it, and may be written with escapes
 	graceTime = 10 * time.Second // for requests under way when it is told to stop
 	askedTime = 30 * time.Second // for one request
 )
@@ -57,7 +59,7 @@ func New(c Config) *Server {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &Server{Config: c, cross: http.NewCrossOriginProtection()}
+	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
@@ -118,9 +120,11 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	go func() { ended <- s.app.Listener(ln) }()
 	select {
 	case err := <-ended:
+		s.events.stop()
 		return errors.Join(err, s.binders.close())
 	case <-ctx.Done():
 	}
+	s.events.stop() // else they would be waited for
 	err := s.app.ShutdownWithTimeout(graceTime)
 	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
 	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {

@@ -142,18 +142,15 @@ func (s *Server) sign(r *request) (reply, error) {
 	if p != nil {
 		return again(p)
 	}
-	got, err := s.Book.Admit(r.ctx, e)
-	if out, err, sent := s.sentMeanwhile(r, e, f.when != 0, err); sent {
-		return out, err
-	}
-	if ms, ok := refusal(err); ok {
-		f.faults = ms
-		return again(s.signPage(r, t, station, r.form, f))
-	}
+	at, ms, err := s.put(r, e, f.when != 0)
 	if err != nil {
 		return reply{}, err
 	}
-	return redirect("/receipt/" + positionText(got[0].Position))
+	if len(ms) > 0 {
+		f.faults = ms
+		return again(s.signPage(r, t, station, r.form, f))
+	}
+	return redirect("/receipt/" + positionText(at))
 }
 
 // review looks over what was typed and gives the form to send back, or nil when it can be written down. Nothing typed
@@ -230,32 +227,20 @@ func (r *request) answerText(res records.Response) string {
 // sentBefore answers a form whose id is in the journal already: a double tap, or the back button. The same thing again
 // leads to its receipt; another thing is said to be one, and nothing is written.
 func (s *Server) sentBefore(r *request, e records.Entry, timed bool) (reply, error, bool) {
-	pos, sent, err := s.written(e, timed)
+	got, sent, err := s.written(e, timed)
 	if !sent || err != nil {
 		return reply{}, err, sent
 	}
-	out, err := redirect("/receipt/" + positionText(pos))
+	out, err := redirect("/receipt/" + positionText(got.Position))
 	return out, err, true
-}
-
-// sentMeanwhile is sentBefore for two taps that were in here together.
-func (s *Server) sentMeanwhile(r *request, e records.Entry, timed bool, err error) (reply, error, bool) {
-	if !records.IsConflict(err) {
-		return reply{}, nil, false
-	}
-	return s.sentBefore(r, e, timed)
 }
 
 // keepPhotos puts the pictures of a form on file and notes their keys in it. wrong says, by field, what is no picture.
 func (s *Server) keepPhotos(r *request) (wrong map[string]string, err error) {
 	wrong = map[string]string{}
 	for name, data := range r.files {
-		switch {
-		case len(data) > records.MaxBlob:
-			wrong[name] = r.say("photo-large")
-			continue
-		case !isPicture(data):
-			wrong[name] = r.say("photo-wrong")
+		if fault := pictureFault(r.lang, data); fault != "" {
+			wrong[name] = fault
 			continue
 		}
 		key, err := s.Book.PutBlob(r.ctx, data)

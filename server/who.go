@@ -20,7 +20,11 @@ func (s *Server) identify(r *request) error {
 	if r.plan == nil || r.token == "" {
 		return nil
 	}
-	code, runs, err := s.Auth.Who(r.ctx, r.token)
+	look := s.Auth.Who
+	if r.quiet {
+		look = s.Auth.Look
+	}
+	code, runs, err := look(r.ctx, r.token)
 	if err != nil {
 		return err
 	}

@@ -97,6 +97,7 @@ func newWorld(t *testing.T) *world {
 	w := &world{T: t, clock: c, auth: a}
 	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
+	w.events.pause, w.events.lasts = 0, 0 // a stream that is read whole must end; tests of streams let it last
 	return w
 }
 
@@ -221,6 +222,12 @@ const hygiene = "/sign/hygiene-check/entrance"
 func request1(host, path string, form url.Values, token string) *http.Request {
 	req := httptest.NewRequest("POST", "http://"+host+path, strings.NewReader(form.Encode()))
 	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.AddCookie(&http.Cookie{Name: cookieName, Value: token})
+	return req
+}
+
+func newGet(path, token string) *http.Request {
+	req := httptest.NewRequest("GET", "http://localhost"+path, nil)
 	req.AddCookie(&http.Cookie{Name: cookieName, Value: token})
 	return req
 }

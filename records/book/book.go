@@ -30,7 +30,8 @@ type Book struct {
 	now    func() records.Instant
 	shared bool
 
-	view atomic.Pointer[View]
+	view  atomic.Pointer[View]
+	grown atomic.Pointer[chan struct{}] // closed when a view with more entries is there
 
 	mu   sync.RWMutex // guards st and tree against the committer; readers of proofs take it shortly
 	st   *state.State
@@ -100,6 +101,10 @@ func (b *Book) Close() error {
 
 // View is the journal as it is now.
 func (b *Book) View() *View { return b.view.Load() }
+
+// Changed is closed once the journal has grown beyond what View gave when Changed was asked, or before. Ask it first and look
+// at the view after that: whatever is written in between closes it. It stays open when the book is closed.
+func (b *Book) Changed() <-chan struct{} { return *b.grown.Load() }
 
 // Leaf is the leaf hash of the entry at a position.
 func (b *Book) Leaf(pos records.Position) (ledger.Hash, error) {
@@ -174,7 +179,13 @@ func (b *Book) publish(checkpoint []byte) error {
 			return err
 		}
 	}
-	b.view.Store(&View{State: b.st.Snapshot(), Head: head})
+	before := b.view.Swap(&View{State: b.st.Snapshot(), Head: head})
+	if before == nil || before.Head.Size != head.Size {
+		next := make(chan struct{})
+		if waiting := b.grown.Swap(&next); waiting != nil {
+			close(*waiting)
+		}
+	}
 	return nil
 }
 

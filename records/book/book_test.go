@@ -120,8 +120,11 @@ func TestRefused(t *testing.T) {
 		"unknown task":    {with(func(_ *records.Entry, s *records.Signoff) { s.Task = "scrubb" }), records.Invalid, []string{"fact.task", `"scrubb"`, "did you mean scrub?"}},
 		"unknown station": {with(func(_ *records.Entry, s *records.Signoff) { s.Station = "roof" }), records.Invalid, []string{"fact.station", "floor-1, floor-2"}},
 		"task not there":  {with(func(_ *records.Entry, s *records.Signoff) { s.Station = "floor-2" }), records.Invalid, []string{"fact.station", "one where scrub is done: floor-1"}},
-		"unknown person":  {with(func(e *records.Entry, _ *records.Signoff) { e.By = "bem" }), records.Invalid, []string{"by", "did you mean ben?"}},
-		"unknown second":  {with(func(_ *records.Entry, s *records.Signoff) { s.Second = "zoe" }), records.Invalid, []string{"fact.second", "ana, ben"}},
+		"paper of somebody unknown, and no photo of it": {with(func(e *records.Entry, _ *records.Signoff) {
+			e.Paper = &records.Paper{Whose: "bem", Sheet: strings.Repeat("0f", 32)}
+		}), records.Invalid, []string{"paper.whose", "did you mean ben?", "paper.sheet"}},
+		"unknown person": {with(func(e *records.Entry, _ *records.Signoff) { e.By = "bem" }), records.Invalid, []string{"by", "did you mean ben?"}},
+		"unknown second": {with(func(_ *records.Entry, s *records.Signoff) { s.Second = "zoe" }), records.Invalid, []string{"fact.second", "ana, ben"}},
 		"unknown agent": {with(func(_ *records.Entry, s *records.Signoff) { s.Agents = []records.AgentUse{{Agent: "soap"}} }), records.Invalid,
 			[]string{"fact.agents[0].agent", "soap"}},
 		"unknown ask": {with(func(_ *records.Entry, s *records.Signoff) { s.Answers[0].Ask = "ph" }), records.Invalid, []string{"fact.answers[0].ask", "there are ozone"}},

@@ -131,6 +131,14 @@ func (a *admission) crossCheck(ctx context.Context, d records.Entry) (*plan.Plan
 	}
 	c := &check{a: a, ctx: ctx, plan: p, self: d.ID}
 	c.person("by", d.By)
+	if d.Paper != nil {
+		c.person("paper.whose", d.Paper.Whose)
+		if d.Paper.Sheet != "" {
+			if err := c.blob("paper.sheet", d.Paper.Sheet); err != nil {
+				return nil, err
+			}
+		}
+	}
 	if err := c.fact("fact", d.Kind, d.Fact); err != nil {
 		return nil, err
 	}

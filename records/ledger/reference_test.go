@@ -201,16 +201,20 @@ func TestSlotsAreTheOpenLayout(t *testing.T) {
 func TestStorageStaysFlat(t *testing.T) {
 	var tree Tree
 	var first *[chunkLen]Hash
-	for n := int64(1); n <= 5000; n++ {
+	chunks := func(n int64) int64 { return (n + chunkLen - 1) / chunkLen }
+	for n := int64(1); n <= 20_000; n++ {
 		tree.Append(LeafHash(binary.BigEndian.AppendUint64(nil, uint64(n))))
-		if got, want := int64(len(tree.chunks)), (tlog.StoredHashCount(n)+chunkLen-1)/chunkLen; got != want {
+		if got, want := int64(len(tree.leaves)), chunks(n); got != want {
 			t.Fatalf("%d leaves in %d chunks, want %d", n, got, want)
 		}
+		if got, want := int64(len(tree.inner)), chunks(tlog.StoredHashCount(n>>keptLevel)); got != want {
+			t.Fatalf("the inner nodes over %d leaves in %d chunks, want %d", n, got, want)
+		}
 		if first == nil {
-			first = tree.chunks[0]
+			first = tree.leaves[0]
 		}
 	}
-	if first != tree.chunks[0] {
+	if first != tree.leaves[0] {
 		t.Error("growing moved what was stored")
 	}
 }

@@ -29,49 +29,72 @@ func EmptyRoot() Hash { return sha256.Sum256(nil) }
 // and a tree of one leaf stays small.
 const chunkLen = 1024
 
+// hashes is a list that grows at its end without moving.
+type hashes []*[chunkLen]Hash
+
+func (l hashes) at(i int64) Hash { return l[i/chunkLen][i%chunkLen] }
+
+func (l *hashes) put(i int64, h Hash) {
+	if i/chunkLen == int64(len(*l)) {
+		*l = append(*l, new([chunkLen]Hash))
+	}
+	(*l)[i/chunkLen][i%chunkLen] = h
+}
+
+// keptLevel is the lowest level above the leaves whose hashes are kept: those of subtrees of 16 leaves. What lies between is
+// three quarters of all inner nodes, and hashed again when asked for in at most 7 steps.
+const keptLevel = 4
+
 // Tree is an append-only RFC 6962 tree held in memory. The zero value is the empty tree.
 //
-// It keeps the hash of every complete subtree: 2n − popcount(n) hashes of 32 bytes for n leaves, just under 64
-// bytes a leaf. They lie in the order they were completed, a parent directly after its right child, so that the
-// place of any node is arithmetic (see slot) and appending only ever writes at the end.
+// It keeps the hash of every leaf and of every complete subtree of 16 leaves or more: under 36 bytes a leaf. Subtrees lie in the
+// order they were completed, a parent directly after its right child, so that the place of any node is arithmetic
+// (see slot) and appending only ever writes at the end.
 //
 // A Tree is not safe for concurrent use while anything is appended; without an Append under way, any number of
 // goroutines may ask it. It must not be copied after its first Append.
 type Tree struct {
 	size   int64
-	chunks []*[chunkLen]Hash
+	leaves hashes
+	inner  hashes // by slot, where a subtree of 16 leaves counts as a leaf
 }
 
-// slot is the place of the node that covers leaves [i<<level, (i+1)<<level). Everything before that node's
-// first leaf takes 2·first − popcount(first) places, the node itself ends a run of 2^(level+1) − 1.
+// slot is the place of the node that covers units [i<<level, (i+1)<<level). Everything before that node's
+// first unit takes 2·first − popcount(first) places, the node itself ends a run of 2^(level+1) − 1.
 func slot(level int, i int64) int64 {
 	first := i << level
 	return 2*first - int64(bits.OnesCount64(uint64(first))) + 2<<level - 2
 }
 
-func (t *Tree) at(slot int64) Hash { return t.chunks[slot/chunkLen][slot%chunkLen] }
-
-func (t *Tree) node(level int, i int64) Hash { return t.at(slot(level, i)) }
-
-func (t *Tree) put(slot int64, h Hash) {
-	if slot/chunkLen == int64(len(t.chunks)) {
-		t.chunks = append(t.chunks, new([chunkLen]Hash))
+// node is the hash of the complete subtree over leaves [i<<level, (i+1)<<level).
+func (t *Tree) node(level int, i int64) Hash {
+	switch {
+	case level == 0:
+		return t.leaves.at(i)
+	case level >= keptLevel:
+		return t.inner.at(slot(level-keptLevel, i))
 	}
-	t.chunks[slot/chunkLen][slot%chunkLen] = h
+	return tlog.NodeHash(t.node(level-1, 2*i), t.node(level-1, 2*i+1))
 }
 
 // Append adds one leaf, given as its LeafHash, at the end. On average it computes one hash.
 func (t *Tree) Append(leaf Hash) {
-	p, h := slot(0, t.size), leaf
-	t.put(p, h)
-	// Each trailing 1 bit of the leaf's index says that a left neighbour of the same height waits to be joined.
-	// That neighbour ended just before the subtree that has now ended at p.
-	for level := 0; t.size>>level&1 == 1; level++ {
-		h = tlog.NodeHash(t.at(p-(2<<level-1)), h)
-		p++
-		t.put(p, h)
-	}
+	t.leaves.put(t.size, leaf)
 	t.size++
+	if t.size%(1<<keptLevel) != 0 {
+		return
+	}
+	unit := t.size>>keptLevel - 1
+	h := tlog.NodeHash(t.node(keptLevel-1, 2*unit), t.node(keptLevel-1, 2*unit+1))
+	p := slot(0, unit)
+	t.inner.put(p, h)
+	// Each trailing 1 bit of the unit's index says that a left neighbour of the same height waits to be joined.
+	// That neighbour ended just before the subtree that has now ended at p.
+	for level := 0; unit>>level&1 == 1; level++ {
+		h = tlog.NodeHash(t.inner.at(p-(2<<level-1)), h)
+		p++
+		t.inner.put(p, h)
+	}
 }
 
 // Truncate takes back every leaf after the first size: for a writer whose batch was refused after its root had been

@@ -47,7 +47,7 @@ func (s *State) Root(pos records.Position) records.Position {
 // Find is the position of an id.
 func (s *State) Find(id records.EntryID) (records.Position, bool) {
 	s.ids.RLock()
-	pos, ok := s.ids.at[id]
+	pos, ok := s.ids.find(id)
 	s.ids.RUnlock()
 	return pos, ok && pos < s.Size()
 }

@@ -2,10 +2,10 @@ package state
 
 import (
 	"fmt"
+	"hash/maphash"
 	"maps"
 	"slices"
 	"strings"
-	"sync"
 
 	"grainward/records"
 	"grainward/records/plan"
@@ -48,16 +48,10 @@ type State struct {
 	mapsEpoch   uint64
 }
 
-// ids finds positions by id. It only grows, so one map serves every snapshot; a snapshot ignores what is beyond it.
-type ids struct {
-	sync.RWMutex
-	at map[records.EntryID]records.Position
-}
-
 // New is the state of an empty journal.
 func New() *State {
 	return &State{
-		ids:         &ids{at: map[records.EntryID]records.Position{}},
+		ids:         &ids{seed: maphash.MakeSeed()},
 		kinds:       map[records.Kind]Timeline{},
 		duties:      map[Duty]Timeline{},
 		corrections: map[records.Position][]records.Position{},
@@ -98,10 +92,11 @@ func (s *State) Apply(pos records.Position, e records.Entry) {
 	r := &Record{Position: pos, Entry: e}
 	s.entries = append(s.entries, r)
 	s.ids.Lock()
-	if first, taken := s.ids.at[e.ID]; taken && first < pos {
+	s.ids.all = s.entries
+	if first, taken := s.ids.find(e.ID); taken {
 		s.assume(r, fmt.Sprintf("its id is also that of the entry at position %d; corrections and answers that name the id mean the first", first))
 	} else {
-		s.ids.at[e.ID] = pos
+		s.ids.add(r)
 	}
 	s.ids.Unlock()
 

@@ -1,0 +1,86 @@
+package crew
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"path"
+	"slices"
+	"strings"
+	"sync"
+)
+
+//go:embed static
+var static embed.FS
+
+//go:embed shell.html
+var shellText string
+
+var shell = template.Must(template.New("shell").Parse(shellText))
+
+// List is the address, below /crew/HASH/, of the names of all files, which the service worker takes.
+const List = "files.json"
+
+// Names are the files of the page, by name.
+var Names = sync.OnceValue(func() (names []string) {
+	entries, err := fs.ReadDir(static, "static")
+	if err != nil {
+		panic(err) // it is embedded a few lines above
+	}
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	return names
+})
+
+// Version is the hash in the addresses of the files: of all of them and the shell.
+var Version = sync.OnceValue(func() string {
+	h := sha256.New()
+	fmt.Fprintf(h, "%d:%s", len(shellText), shellText)
+	for _, name := range Names() {
+		data, _, err := File(name)
+		if err != nil {
+			panic(err) // it is embedded
+		}
+		fmt.Fprintf(h, "%s %d:%s", name, len(data), data)
+	}
+	return hex.EncodeToString(h.Sum(nil))[:12]
+})
+
+// media are the types of the files. A map of ours, because not every system's table knows a module or a manifest.
+var media = map[string]string{".mjs": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml", ".png": "image/png",
+	".webmanifest": "application/manifest+json"}
+
+// File is one file and its media type. The error is fs.ErrNotExist for a name that is not there.
+func File(name string) (data []byte, mediaType string, err error) {
+	if name == List {
+		data, err = json.Marshal(Names())
+		return data, "application/json", err
+	}
+	if !fs.ValidPath(name) || strings.Contains(name, "/") {
+		return nil, "", fs.ErrNotExist
+	}
+	data, err = static.ReadFile("static/" + name)
+	return data, media[path.Ext(name)], err
+}
+
+// Shell is the page itself, the same for everybody.
+func Shell() ([]byte, error) {
+	var b bytes.Buffer
+	first := slices.DeleteFunc(slices.Clone(Names()), func(n string) bool {
+		return path.Ext(n) != ".mjs" || slices.Contains(later, n)
+	})
+	err := shell.Execute(&b, struct {
+		Version string
+		Modules []string
+	}{Version(), first})
+	return b.Bytes(), err
+}
+
+// later are modules that the page does not start with.
+var later = []string{"worker.mjs", "cache.mjs", "goods.mjs", "signature.mjs"}

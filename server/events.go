@@ -1,0 +1,121 @@
+package server
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"grainward/records"
+)
+
+// events tells pages that are open that the journal grew (server-sent events, WHATWG HTML 9.2). What grew is not said: the page
+// asks for itself again, and gets what its reader may see.
+type events struct {
+	beat  time.Duration // a line is sent at least this often, and the sign-in is looked at again
+	pause time.Duration // between two events: what is written meanwhile is one
+	lasts time.Duration // a browser then comes back by itself; shorter than the time the framework gives one answer
+	done  chan struct{} // closed when the server stops
+	once  sync.Once
+
+	mu  sync.Mutex
+	all int
+	of  map[records.PersonCode]int
+}
+
+const (
+	listenersMost = 64 // of everybody
+	listenersEach = 8  // of one person
+)
+
+func newEvents() *events {
+	return &events{beat: 15 * time.Second, pause: time.Second, lasts: 100 * time.Second, done: make(chan struct{}), of: map[records.PersonCode]int{}}
+}
+
+// stop ends every stream. It may be called again.
+func (v *events) stop() { v.once.Do(func() { close(v.done) }) }
+
+// enter counts a listener in; leave is to be called when it goes. ok is false when there are too many.
+func (v *events) enter(who records.PersonCode) (leave func(), ok bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.all >= listenersMost || v.of[who] >= listenersEach {
+		return nil, false
+	}
+	v.all++
+	v.of[who]++
+	return func() {
+		v.mu.Lock()
+		defer v.mu.Unlock()
+		v.all--
+		if v.of[who]--; v.of[who] == 0 {
+			delete(v.of, who)
+		}
+	}, true
+}
+
+// listen answers with a stream that says how large the journal is, now and whenever it has grown.
+func (s *Server) listen(r *request) (reply, error) {
+	leave, ok := s.events.enter(r.who.Code)
+	if !ok {
+		return reply{}, errTooManyOpen
+	}
+	return reply{media: "text/event-stream; charset=utf-8", stream: func(w *bufio.Writer) {
+		defer leave()
+		// The browser has gone, most likely; there is nobody to tell.
+		_ = s.tell(w, r.token, r.who.Code)
+	}}, nil
+}
+
+// tell writes events until the server stops, the time of one answer is over, the sign-in ends, or nobody reads any more.
+func (s *Server) tell(w *bufio.Writer, token string, who records.PersonCode) error {
+	beat, over := time.NewTicker(s.events.beat), time.NewTimer(s.events.lasts)
+	defer beat.Stop()
+	defer over.Stop()
+	send := func(format string, args ...any) error {
+		if _, err := fmt.Fprintf(w, format, args...); err != nil {
+			return err
+		}
+		return w.Flush()
+	}
+	if err := send("retry: 2000\n\n"); err != nil {
+		return err
+	}
+	for told := records.Position(-1); ; {
+		grown := s.Book.Changed()
+		if size := s.Book.View().Head.Size; size != told {
+			if err := send("event: journal\nid: %d\ndata: {\"size\":%d}\n\n", size, size); err != nil {
+				return err
+			}
+			told = size
+			select {
+			case <-time.After(s.events.pause):
+			case <-s.events.done:
+				return nil
+			}
+		}
+		select {
+		case <-grown:
+		case <-beat.C:
+			if err := send(": here\n\n"); err != nil {
+				return err
+			}
+		case <-over.C:
+			return nil
+		case <-s.events.done:
+			return nil
+		}
+		if !s.stillMay(token, who) {
+			return send("event: ended\ndata: {}\n\n")
+		}
+	}
+}
+
+// stillMay asks who is signed in as for a new request, but does not count as use.
+func (s *Server) stillMay(token string, who records.PersonCode) bool {
+	ctx, cancel := context.WithTimeout(context.Background(), askedTime)
+	defer cancel()
+	r := &request{ctx: ctx, token: token, now: s.Now(), quiet: true}
+	return s.identify(r) == nil && r.who != nil && r.who.Code == who && r.role >= crew
+}
