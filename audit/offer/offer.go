@@ -2,6 +2,7 @@ package offer
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 
@@ -17,6 +18,7 @@ import (
 type Offer struct {
 	Format      int               `json:"format"` // 1
 	At          records.Instant   `json:"at"`
+	Size        records.Position  `json:"size"`  // entries of the journal that are in the picture
 	Today       calendar.Date     `json:"today"` // the plant's day
 	Zone        string            `json:"zone"`  // IANA name
 	Unit        string            `json:"unit"`  // masses are typed and shown in it: lb or kg
@@ -76,6 +78,7 @@ type Lot struct {
 	Held      bool             `json:"held,omitempty"` // stopped, or rejected
 	Why       string           `json:"why,omitempty"`  // of the hold
 	Moisture  string           `json:"moisture,omitempty"`
+	Samples   int              `json:"samples,omitempty"`
 	Kilned    []calendar.Date  `json:"kilned,omitempty"` // its own and of what it was made from
 	BestBy    *calendar.Date   `json:"bestBy,omitempty"`
 	BagNet    *records.Mass    `json:"bagNet,omitempty"`
@@ -126,7 +129,8 @@ type Instrument struct {
 
 const (
 	latelyDays = 14  // a lot that began within them is named though nothing of it stands anywhere
-	mostRecent = 300 // entries about goods that are named as seen
+	sampleDays = 400 // so is one that began within them and of which samples are kept
+	mostRecent = 60  // entries about goods that are named as being in the picture
 )
 
 // At is the offer at the moment of a report; nil when no plan is in force then.
@@ -136,7 +140,7 @@ func At(rep *audit.Report) *Offer {
 		return nil
 	}
 	m := &maker{rep: rep, st: rep.State, f: rep.Goods.Floor, p: p, named: map[int]bool{}, nets: map[records.ItemCode]*records.Mass{}}
-	m.o = &Offer{Format: 1, At: rep.At, Today: p.Day(rep.At), Zone: p.Plant.Zone, Unit: p.MassUnit()}
+	m.o = &Offer{Format: 1, At: rep.At, Size: rep.State.Size(), Today: p.Day(rep.At), Zone: p.Plant.Zone, Unit: p.MassUnit()}
 	m.habits()
 	m.stations()
 	m.holders()
@@ -161,6 +165,15 @@ type maker struct {
 	nets  map[records.ItemCode]*records.Mass
 }
 
+// text is a text in every language of the plan; a bare one is in its first.
+func (m *maker) text(t plan.Text) plan.Text {
+	out := plan.Text{}
+	for _, l := range m.p.Plant.Languages {
+		out[l] = t.In(l)
+	}
+	return out
+}
+
 func (m *maker) stations() {
 	cautions := m.cautions()
 	for i := range m.p.Stations {
@@ -168,7 +181,7 @@ func (m *maker) stations() {
 		if row.Holds == "nothing" {
 			continue
 		}
-		s := Station{Code: row.Code, Title: row.Title, Kind: row.Kind, Holds: row.Holds, Packaged: row.Packaged, Capacity: row.Capacity, Purge: row.Purge,
+		s := Station{Code: row.Code, Title: m.text(row.Title), Kind: row.Kind, Holds: row.Holds, Packaged: row.Packaged, Capacity: row.Capacity, Purge: row.Purge,
 			Here: m.standing(lots.Place{Station: row.Code}), Cautions: cautions[row.Code]}
 		if at := m.f.Stations[row.Code]; at != nil && at.Mixed {
 			for _, l := range at.Residents {
@@ -225,9 +238,9 @@ func (m *maker) cautions() map[records.StationCode][]Caution {
 	for i := range m.p.Tasks {
 		for _, c := range m.p.Tasks[i].Cautions {
 			for _, s := range m.p.Tasks[i].Stations {
-				same := func(x Caution) bool { return x.Text.In("en") == c.Text.In("en") }
+				same := func(x Caution) bool { return maps.Equal(x.Text, m.text(c.Text)) }
 				if len(out[s]) < mostCautions && !slices.ContainsFunc(out[s], same) {
-					out[s] = append(out[s], Caution{c.Text, c.Source})
+					out[s] = append(out[s], Caution{m.text(c.Text), c.Source})
 				}
 			}
 		}
@@ -240,10 +253,10 @@ func (m *maker) lots() {
 	shelves := audit.Shelves(m.st, m.f)
 	m.o.Lots = []Lot{}
 	for i, l := range m.f.Lots {
-		if !m.named[i] && l.Begins < since {
+		if !m.named[i] && l.Begins < since && (l.Samples == 0 || l.Begins < m.rep.At-sampleDays*24*3600*1000) {
 			continue
 		}
-		row := Lot{Code: l.Code, Item: l.Item, Status: l.Status, Held: l.HeldAt(m.rep.At), Kilned: shelves[i].Kilned, BestBy: shelves[i].BestBy, Moisture: moisture(l)}
+		row := Lot{Code: l.Code, Item: l.Item, Status: l.Status, Samples: l.Samples, Held: l.HeldAt(m.rep.At), Kilned: shelves[i].Kilned, BestBy: shelves[i].BestBy, Moisture: moisture(l)}
 		if row.Held {
 			row.Why = whyHeld(l)
 		}
@@ -319,7 +332,7 @@ func weights(f records.Fact, lot records.LotCode) (out []records.Weight) {
 func (m *maker) items() {
 	for i := range m.p.Items {
 		it := &m.p.Items[i]
-		row := Item{Code: it.Code, Title: it.Title, Stage: it.Stage, Allergens: it.Allergens, BagNet: m.nets[it.Code], Letters: letters(it.Code)}
+		row := Item{Code: it.Code, Title: m.text(it.Title), Stage: it.Stage, Allergens: it.Allergens, BagNet: m.nets[it.Code], Letters: letters(it.Code)}
 		if it.BestBy != nil {
 			row.BestBy = &BestBy{it.BestBy.Months, audit.FromKiln(it.BestBy)}
 		}
@@ -369,9 +382,9 @@ func (m *maker) instruments() {
 		_, err := records.Mass{Value: records.NewDecimal(1, 0), Unit: in.Unit}.Micrograms()
 		switch {
 		case err == nil:
-			m.o.Instruments = append(m.o.Instruments, Instrument{in.Code, in.Title, "scale"})
+			m.o.Instruments = append(m.o.Instruments, Instrument{in.Code, m.text(in.Title), "scale"})
 		case in.Unit == "%":
-			m.o.Instruments = append(m.o.Instruments, Instrument{in.Code, in.Title, "meter"})
+			m.o.Instruments = append(m.o.Instruments, Instrument{in.Code, m.text(in.Title), "meter"})
 		}
 	}
 }

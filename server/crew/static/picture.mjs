@@ -50,8 +50,7 @@ export function addMonths(day, months) {
 // picture makes one. pending are entries signed here, oldest first, that the offer may not have yet.
 export function picture(offer, pending = []) {
   const p = new Picture(offer);
-  const known = new Set(offer.recent);
-  for (const entry of pending) if (!known.has(entry.id)) p.apply(entry);
+  for (const entry of pending) p.apply(entry);
   return p;
 }
 
@@ -67,7 +66,8 @@ class Picture {
     this.items = by(offer.items);
     this.partners = by(offer.partners);
     this.documents = by(offer.documents);
-    this.notSent = 0; // entries that moved it on
+    this.known = new Set(offer.recent);
+    this.moved = 0; // by how many entries of this device
   }
 
   day(at = Date.now()) {
@@ -149,11 +149,13 @@ class Picture {
     return free((n) => base + "-" + n, 1);
   }
 
+  // apply moves the picture on by an entry, unless the offer has it already.
   apply(entry) {
     const how = moves[entry.kind];
-    if (!how) return;
+    if (!how || this.known.has(entry.id)) return;
+    this.known.add(entry.id);
     how(this, entry.fact, Date.parse(entry.happened));
-    this.notSent++;
+    this.moved++;
   }
 
   know(code, rest) {
