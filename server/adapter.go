@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +20,9 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
 	"github.com/gofiber/fiber/v2"
 
 	"grainward/records"
@@ -31,6 +33,10 @@ const (
 	cookieName  = "grainward"
 	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
 )
+
+// asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
+// for byte, so that whoever gets it can hash it.
+var asJSON = json.JoinOptions(jsonv1.DefaultOptionsV1(), json.FormatNilSliceAsNull(false), json.FormatNilMapAsNull(false), jsontext.EscapeForHTML(false), jsontext.EscapeForJS(false))
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -192,7 +198,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
 	case out.json != nil:
-		b, err := json.Marshal(out.json)
+		b, err := json.Marshal(out.json, asJSON)
 		if err != nil {
 			return 0, fmt.Errorf("writing JSON: %w", err)
 		}

@@ -1,6 +1,11 @@
 package server
 
-import "grainward/records"
+import (
+	"grainward/audit/offer"
+	"grainward/records"
+	crewpage "grainward/server/crew"
+	"grainward/server/openapi"
+)
 
 // role is how much somebody may do. Each may do what those before it may.
 type role int
@@ -38,6 +43,13 @@ type route struct {
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 	Takes        body // what comes with it, when not a form
+
+	// of a route that answers programs, for its description (apidoc.go)
+	Gives any             // a value of the type it answers with; nil when with nothing, or with Media
+	Media string          // of an answer that is no JSON
+	Makes bool            // it answers 201 when what was asked for is new
+	Asks  any             // a value of the type it takes; nil for bytes
+	Query []openapi.Query // what may stand after the question mark
 }
 
 // body is what a route takes with a request that changes something.
@@ -84,7 +96,7 @@ func routes() []route {
 
 		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},
 		{Method: "GET", Path: "/crew/:version/:file", Least: nobody, Handle: (*Server).crewFile, Says: "a module, style sheet or icon of the crew's page"},
-		{Method: "GET", Path: "/api/crew", Least: nobody, Handle: (*Server).apiCrew, Says: "what the crew's page works from: people, and for whoever is signed in the work", JSON: true},
+		{Method: "GET", Path: "/api/crew", Least: nobody, Handle: (*Server).apiCrew, Says: "what the crew's page works from: people, and for whoever is signed in the work", JSON: true, Gives: crewpage.Day{}},
 
 		{Method: "GET", Path: "/today", Least: visitor, Handle: (*Server).today, Says: "today's work of the plant"},
 		{Method: "GET", Path: "/station/:station", Least: visitor, Handle: (*Server).today, Says: "today's work of one station"},
@@ -109,12 +121,13 @@ func routes() []route {
 		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
 
-		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true},
-		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true},
-		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON},
-		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto},
-		{Method: "GET", Path: "/api/goods", Least: crew, Handle: (*Server).apiGoods, Says: "what stands where, and what the forms about goods choose from", JSON: true},
-		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true},
-		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true},
+		{Method: "GET", Path: "/api/openapi.json", Least: nobody, Handle: (*Server).apiDescription, Says: "this description", JSON: true, Media: "application/json"},
+		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true, Gives: headJSON{}},
+		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true, Media: "text/event-stream; charset=utf-8"},
+		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON, Asks: openapi.Draft{}, Gives: enteredJSON{}, Makes: true},
+		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto, Gives: photoJSON{}, Makes: true},
+		{Method: "GET", Path: "/api/goods", Least: crew, Handle: (*Server).apiGoods, Says: "what stands where, and what the forms about goods choose from", JSON: true, Gives: offer.Offer{}},
+		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true, Gives: findingsJSON{}},
+		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
 	}
 }

@@ -68,6 +68,7 @@ func scenarios() map[string]scenario {
 		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
 		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
 		"GET /api/events":          {path: "/api/events", status: [4]int{401, 403, 200, 200}, words: []string{"event: journal\nid: 3\ndata: {\"size\":3}\n"}},
+		"GET /api/openapi.json":    {path: "/api/openapi.json", status: [4]int{200, 200, 200, 200}, words: []string{`"openapi": "3.1.0"`}, open: true},
 		"POST /api/entries":        {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
 		"PUT /api/photos/:key":     {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
 		"GET /api/goods":           {path: "/api/goods", status: [4]int{401, 403, 200, 200}, words: []string{`"code":"silo-1"`, `"Odell Brook Farm"`}},

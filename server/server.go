@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"sync"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -38,12 +39,13 @@ type Config struct {
 // Server is the application. Make it with New and run it with Run or Serve, once.
 type Server struct {
 	Config
-	app     *fiber.App
-	cross   *http.CrossOriginProtection
-	judge   judge
-	binders *binders
-	events  *events
-	seen    func(*request) // of tests: every request as the handler got it
+	app       *fiber.App
+	cross     *http.CrossOriginProtection
+	judge     judge
+	binders   *binders
+	events    *events
+	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
+	seen      func(*request)         // of tests: every request as the handler got it
 }
 
 const (
@@ -61,6 +63,7 @@ func New(c Config) *Server {
 	}
 	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,

@@ -47,7 +47,8 @@ var mayImport = map[string]struct {
 	"server/auth":             {[]string{"records"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/crew":             {nil, nil, "the crew's page shows only what it was handed"},
 	"server/pages":            {nil, nil, "a page shows only what it was handed"},
-	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "server/auth", "server/crew", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
+	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "server/auth", "server/crew", "server/openapi", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
 	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
