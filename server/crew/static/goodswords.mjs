@@ -163,6 +163,7 @@ say({
   "g-found-all": ["How much was found in all?", "¿Cuánto se encontró en total?"],
   "g-found-none-of": ["Nothing of it", "Nada de él"],
   "g-found-more": ["Was another lot found there?", "¿Se encontró allí otro lote?"],
+  "g-found-twice": ["Lot {0} was asked about before; go back to change it.", "Ya se preguntó por el lote {0}; vuelva atrás para cambiarlo."],
   "g-hold-which": ["Which lots are to be stopped?", "¿Qué lotes se retienen?"],
   "g-hold-where": ["Where do they stand?", "¿Dónde están?"],
   "g-hold-why": ["Why?", "¿Por qué?"],

@@ -91,6 +91,8 @@ export const mass = (p, name, title, more = {}) => ({
   wrong: (m) => (micrograms(m) > micrograms("10000 t") ? t("g-mass-most") : micrograms(m) === 0n && !more.zero ? t("g-mass-positive") : ""),
   ...more,
 });
+// tooMuch says of so many bags of a net mass that nobody weighs that.
+export const tooMuch = (net, bags) => (micrograms(net) * BigInt(bags) > micrograms("10000 t") ? t("g-mass-most") : "");
 export const massText = (m) => m.value + " " + m.unit;
 
 export const moisture = (name, title, more = {}) => ({ name, type: "number", title, unit: "%", min: "0", max: "100", optional: true, skip: t("g-not-measured"), wrong: percent, ...more });

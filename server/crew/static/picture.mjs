@@ -48,8 +48,8 @@ export function addMonths(day, months) {
 }
 
 // picture makes one. pending are entries signed here, oldest first, that the offer may not have yet.
-export function picture(offer, pending = []) {
-  const p = new Picture(offer);
+export function picture(offer, pending = [], now = Date.now) {
+  const p = new Picture(offer, now);
   for (const entry of pending) p.apply(entry);
   return p;
 }
@@ -57,8 +57,9 @@ export function picture(offer, pending = []) {
 const by = (rows, key = "code") => new Map(rows.map((r) => [r[key], r]));
 
 class Picture {
-  constructor(offer) {
+  constructor(offer, now) {
     this.offer = offer;
+    this.now = now;
     this.unit = offer.unit;
     this.stations = by(offer.stations.map((s) => ({ ...s, here: s.here.map(standing), residents: [...(s.residents ?? [])] })));
     this.holders = by(offer.holders.map((x) => ({ ...x, here: x.here.map(standing) })), "partner");
@@ -70,7 +71,7 @@ class Picture {
     this.moved = 0; // by how many entries of this device
   }
 
-  day(at = Date.now()) {
+  day(at = this.now()) {
     return dayIn(this.offer.zone, at);
   }
 
@@ -124,7 +125,7 @@ class Picture {
   }
 
   // code suggests the next lot code in the plant's manner. names are [{status, manner}], the newest first.
-  code(names, { item, status, from = [], at = Date.now(), started } = {}, taken = []) {
+  code(names, { item, status, from = [], at = this.now(), started } = {}, taken = []) {
     const manner = (names?.find((n) => n.status === status) ?? names?.[0])?.manner ?? { is: "none" };
     const used = (c) => this.lots.has(c) || taken.includes(c);
     const free = (make, first) => {
@@ -162,27 +163,27 @@ class Picture {
     if (code) this.lots.set(code, { kilned: [], ...this.lots.get(code), ...rest, code });
   }
   put(place, lot, ug, since) {
+    if (this.mixed(place)) this.stations.get(place).residents.push(lot);
+    if (ug === 0n) return;
     const here = this.here(place);
     const there = here.find((x) => x.lot === lot);
     if (there) there.ug += ug;
-    else here.unshift({ lot, ug, since, new: true });
-    if (this.mixed(place)) this.stations.get(place).residents.push(lot);
+    else here.unshift({ lot, ug, since });
   }
   // take gives what was taken [{lot, ug}]: of the lot, or of all in proportion where they are mixed.
   take(place, lot, ug, last) {
     const here = this.here(place);
-    const rows = this.mixed(place) || !lot ? here : here.filter((x) => x.lot === lot);
-    const there = rows.reduce((n, x) => n + x.ug, 0n);
+    const lots = this.mixed(place) ? this.inside(place) : lot ? [lot] : here.map((x) => x.lot);
+    const rows = lots.map((code) => here.find((x) => x.lot === code) ?? { lot: code, ug: 0n });
     if (!rows.length) return lot ? [{ lot, ug }] : [];
-    let rest = ug;
-    const out = rows.map((x, i) => {
-      const part = i === rows.length - 1 ? rest : there > 0n ? (ug * x.ug) / there : 0n;
-      rest -= part;
-      x.ug = last || x.ug < part ? 0n : x.ug - part;
-      return { lot: x.lot, ug: part };
-    });
+    const parts = share(ug, rows.map((x) => x.ug));
+    rows.forEach((x, i) => (x.ug = last || x.ug < parts[i] ? 0n : x.ug - parts[i]));
     for (let i = here.length - 1; i >= 0; i--) if (here[i].ug === 0n) here.splice(i, 1);
-    return out;
+    return rows.map((x, i) => ({ lot: x.lot, ug: parts[i] }));
+  }
+  // inside are the lots that are mixed at a station, in the order in which they came.
+  inside(place) {
+    return [...new Set([...this.stations.get(place).residents, ...this.here(place).map((x) => x.lot)])];
   }
   made(fact, outputs, inputs, at) {
     const kilned = inputs.flatMap((code) => this.lots.get(code)?.kilned ?? []);
@@ -192,6 +193,18 @@ class Picture {
       this.put(o.to, o.lot, micrograms(o.weight.mass), at);
     }
   }
+}
+
+// share divides a mass in proportion to weights, exactly: what does not divide goes to the largest remainders, of equal ones to the
+// first. When all weights are nothing, each is as likely.
+export function share(ug, weights) {
+  const total = weights.reduce((n, w) => n + w, 0n);
+  const [ws, sum] = total > 0n ? [weights, total] : [weights.map(() => 1n), BigInt(weights.length)];
+  const out = ws.map((w) => (ug * w) / sum);
+  let rest = ug - out.reduce((n, x) => n + x, 0n);
+  const order = ws.map((w, i) => [i, (ug * w) % sum]).sort((a, b) => (a[1] > b[1] ? -1 : a[1] < b[1] ? 1 : a[0] - b[0]));
+  for (let k = 0; rest > 0n; k++, rest--) out[order[k][0]]++;
+  return out;
 }
 
 const standing = (x) => ({ ...x, ug: BigInt(x.ug), since: x.since && Date.parse(x.since) });
@@ -221,10 +234,14 @@ const moves = {
   count(p, f, at) {
     const s = p.stations.get(f.station);
     if (!s) return;
-    const found = (f.found ?? []).map((x) => ({ lot: x.lot ?? s.here[0]?.lot ?? s.residents[0], ug: micrograms(x.weight.mass) }));
+    const found = (f.found ?? []).map((x) => ({ lot: x.lot ?? s.here[0]?.lot, ug: micrograms(x.weight.mass) }));
     const total = found.reduce((n, x) => n + x.ug, 0n);
     if (total === 0n) Object.assign(s, { here: [], residents: [] });
-    else s.here = found.filter((x) => x.lot && x.ug > 0n).map((x) => ({ ...x, since: s.here.find((y) => y.lot === x.lot)?.since ?? at }));
+    else if (s.holds === "mixed") {
+      const lots = p.inside(f.station);
+      const parts = share(total, lots.map((code) => s.here.find((x) => x.lot === code)?.ug ?? 0n));
+      s.here = lots.map((lot, i) => ({ lot, ug: parts[i], since: s.here.find((x) => x.lot === lot)?.since ?? at })).filter((x) => x.ug > 0n);
+    } else s.here = found.filter((x) => x.lot && x.ug > 0n).map((x) => ({ ...x, since: s.here.find((y) => y.lot === x.lot)?.since ?? at }));
   },
   hold(p, f) {
     for (const code of f.lots) p.know(code, { held: true, why: f.why });

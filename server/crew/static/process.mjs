@@ -79,10 +79,10 @@ class Form {
     for (let k = 1; k < mostOut; k++) if (this.offered(a, k) && a["out" + k + "has"]) out.push(k);
     return out;
   }
-  // offered: whether a further output is asked about: those of the recipe, and one more after what did come out.
+  // offered: whether a further output is asked about: those of the recipe; without one, another after each that did come out.
   offered(a, k) {
-    const usual = this.recipe(a)?.outputs.length ?? 1;
-    return k < usual || (k === usual && k > 0) || (k > usual && Boolean(a["out" + (k - 1) + "has"]));
+    const recipe = this.recipe(a);
+    return recipe ? k < recipe.outputs.length : k === 1 || Boolean(a["out" + (k - 1) + "has"]);
   }
   stage(item) {
     return this.p.items.get(item)?.stage;
@@ -91,12 +91,12 @@ class Form {
     const x = this.product(a, k);
     return x ? Boolean(x.bags) : this.process(a) === "bagging" && k === 0;
   }
-  kilned(a, at = Date.now()) {
+  kilned(a, at = this.p.now()) {
     const inherited = this.lots(a).flatMap((c) => this.p.lot(c)?.kilned ?? []);
     return [...new Set([...inherited, ...(this.process(a) === "kilning" ? [this.p.day(at)] : [])])].sort();
   }
   // bestBy is the last day of the shelf life by the plan's rule, and what it counts from.
-  bestBy(a, k, at = Date.now()) {
+  bestBy(a, k, at = this.p.now()) {
     const rule = this.p.items.get(this.outItem(a, k))?.bestBy;
     const from = rule && (rule.kiln ? this.kilned(a, at)[0] : this.p.day(at));
     return from && { day: addMonths(from, rule.months), says: t("g-best-by-rule", rule.months, rule.kiln ? t("g-kiln-date", from) : t("g-made-date")) };
@@ -192,7 +192,7 @@ class Form {
       { name: n + "item", type: "choice", title: t("g-came-out"), when: (a) => is(a) && !this.product(a, k), make: (a) => ({ choices: this.itemChoices(a, k) }) },
       ...o.lotCode(n + "lot", "", (a) => ({ titled: t("g-lot-code-of", title(a)), ...this.codes(a, k) }), { when: is }),
       { name: n + "bags", type: "number", unit: t("g-bag-unit"), min: "1", when: (a) => is(a) && this.bagged(a, k), wrong: whole, make: (a) => ({ title: t("g-bags", title(a)) }) },
-      { ...o.mass(p, n + "net", t("g-net")), when: (a) => is(a) && this.bagged(a, k) && Boolean(this.net(a, k)), make: (a) => ({ value: massOf(this.net(a, k)) }) },
+      { ...o.mass(p, n + "net", t("g-net")), when: (a) => is(a) && this.bagged(a, k) && Boolean(this.net(a, k)), make: (a) => ({ value: massOf(this.net(a, k)), wrong: (m) => (micrograms(m) === 0n ? t("g-mass-positive") : o.tooMuch(m, a[n + "bags"])) }) },
       { ...o.mass(p, n + "mass", ""), when: (a) => is(a) && !(this.bagged(a, k) && this.net(a, k)), make: (a) => ({ title: t("g-mass-out", title(a)) }) },
       { ...o.moisture(n + "wet", ""), when: is, make: (a) => ({ title: t("g-moisture-out", title(a)) }) },
       { name: n + "best", type: "choice", when: (a) => is(a) && this.bagged(a, k) && Boolean(this.p.items.get(this.outItem(a, k))?.bestBy), make: (a) => ({ title: t("g-best-by", title(a)), choices: this.bestByChoices(a, k) }) },

@@ -23,7 +23,7 @@ export const count = {
       list.push({ ...o.mass(p, "lot" + i, ""), zero: true, optional: true, skip: t("g-found-none-of"), when: (a) => goods(a) && i < there(a).length, make: (a) => ({ title: t("g-found-of", there(a)[i].lot), hint: o.goodsOf(p, there(a)[i].lot) }) });
     list.push(
       { name: "other", type: "yesno", title: t("g-found-more"), when: (a) => goods(a) && !p.mixed(a.station) },
-      { ...o.words("otherLot", t("g-type-code"), { optional: false, wrong: o.codeWrong, hint: t("g-code-hint") }), when: (a) => goods(a) && !p.mixed(a.station) && a.other },
+      { ...o.words("otherLot", t("g-type-code"), { optional: false, hint: t("g-code-hint") }), when: (a) => goods(a) && !p.mixed(a.station) && a.other, make: (a) => ({ wrong: (code) => o.codeWrong(code) || (there(a).some((x) => x.lot === code) ? t("g-found-twice", code) : "") }) },
       { ...o.mass(p, "otherMass", t("g-mass")), when: (a) => goods(a) && !p.mixed(a.station) && a.other },
     );
     return list;
