@@ -61,34 +61,45 @@ func isLead(st *state.State, r *state.Record) bool {
 // graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.
 var graveFamilies = []string{plan.Sanitation, plan.Floor, plan.CleanOut, plan.Turning, plan.Water}
 
+// dueRules are the rules that speak of what became of a window.
+var dueRules = map[Result]string{Missed: "missed", Overdue: "overdue", Late: "late", PutRight: "put-right", Failed: "failed"}
+
+// about names a window of a duty.
+func (j *Judged) about(d state.Duty) string {
+	return string(d.Task) + "@" + string(d.Station) + ":" + j.id()
+}
+
+// FindingID is the id of the finding that speaks of a window of a duty, or "" when what became of it is none.
+func (j *Judged) FindingID(d state.Duty) string {
+	if rule := dueRules[j.Result]; rule != "" {
+		return rule + ":" + j.about(d)
+	}
+	return ""
+}
+
 // dueFindings says in findings what became of the windows.
 func dueFindings(w *Work) (out []Finding) {
 	subject := Subject{Task: w.Duty.Task, Station: w.Duty.Station}
-	id := string(w.Duty.Task) + "@" + string(w.Duty.Station) + ":"
 	for i := range w.Windows {
 		j := &w.Windows[i]
-		rule, when := "", j.Due
+		rule, when := dueRules[j.Result], j.Due
 		values := func(more ...Value) []Value {
 			return append(append(dutyValues(j.Plan, w.Duty), moment("due", j.Plan, j.Due)), more...)
 		}
 		var vs []Value
 		switch j.Result {
 		case Missed:
-			rule, vs = "missed", values()
+			vs = values()
 		case Overdue:
-			rule, vs = "overdue", values(moment("lapses", j.Plan, j.Lapses))
+			vs = values(moment("lapses", j.Plan, j.Lapses))
 		case Late, PutRight:
-			rule, vs = "late", values(moment("done", j.Plan, j.Last().Happened))
-			if j.Result == PutRight {
-				rule = "put-right"
-			}
-			when = j.Last().Happened
+			vs, when = values(moment("done", j.Plan, j.Last().Happened)), j.Last().Happened
 		case Failed:
-			rule, vs, when = "failed", values(), j.Last().Happened
+			vs, when = values(), j.Last().Happened
 		default:
 			continue
 		}
-		f := find(rule, id+j.id(), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
+		f := find(rule, j.about(w.Duty), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
 		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {
 			f.Severity = Major
 		}

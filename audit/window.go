@@ -41,6 +41,11 @@ const forever = records.Instant(math.MaxInt64)
 // windows are a duty's windows that open by until, in order of opening. Each belongs to the plan in force when it is
 // due, so a plan adopted later neither adds windows to the past nor takes any away. at is the moment up to which entries are known.
 func windows(st *state.State, d state.Duty, at, until records.Instant) []Window {
+	return windowsDue(st, d, at, math.MinInt64, until)
+}
+
+// windowsDue is windows without those that are due before a moment.
+func windowsDue(st *state.State, d state.Duty, at, since, until records.Instant) []Window {
 	var all []Window
 	plans := st.Plans()
 	for i, in := range plans {
@@ -49,10 +54,10 @@ func windows(st *state.State, d state.Duty, at, until records.Instant) []Window 
 			to = plans[i+1].From
 		}
 		task := in.Plan.Task(d.Task)
-		if task == nil || !slices.Contains(task.Stations, d.Station) || in.From == to {
+		if task == nil || !slices.Contains(task.Stations, d.Station) || in.From == to || to <= since {
 			continue
 		}
-		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, until: until, work: in.Plan.WorkingDays()}
+		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: max(in.From, since), to: to, at: at, until: until, work: in.Plan.WorkingDays()}
 		all = append(all, x.expand()...)
 	}
 	slices.SortStableFunc(all, func(a, b Window) int {

@@ -20,6 +20,7 @@ func places() []place {
 	return []place{
 		{Key: "today", Title: "nav-today", Href: "/today", Least: visitor},
 		{Key: "findings", Title: "nav-findings", Href: "/findings", Least: crew},
+		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
 		{Key: "papers", Title: "nav-papers", Least: lead, Under: []place{
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
 		}},

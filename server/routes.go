@@ -87,7 +87,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return []route{
+	return append(floorRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
@@ -129,5 +129,5 @@ func routes() []route {
 		{Method: "GET", Path: "/api/goods", Least: crew, Handle: (*Server).apiGoods, Says: "what stands where, and what the forms about goods choose from", JSON: true, Gives: offer.Offer{}},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true, Gives: findingsJSON{}},
 		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
-	}
+	}...)
 }

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"maps"
 	"net/url"
 	"slices"
 	"strings"
@@ -81,6 +82,7 @@ var people = [...]string{nobody: "hank", visitor: "vera", crew: "hank", lead: "n
 
 func TestEveryRouteWithEveryRole(t *testing.T) {
 	all := scenarios()
+	maps.Copy(all, floorScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]

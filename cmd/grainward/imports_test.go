@@ -28,6 +28,8 @@ var mayImport = map[string]struct {
 	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
 	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
 	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},

@@ -1,4 +1,45 @@
 package pages
 
 // floorTexts are the texts of pictures of the floor: weeks, stations, lots, balances, drills.
-var floorTexts = map[string]said{}
+var floorTexts = map[string]said{
+	"nav-week": {"Week", "Semana"},
+
+	// the week
+	"the-week":           {"%s to %s", "%s a %s"},
+	"one-week":           {"Week", "Semana"},
+	"one-month":          {"Month", "Mes"},
+	"by-station":         {"By station", "Por puesto"},
+	"by-family":          {"By kind of work", "Por clase de trabajo"},
+	"earlier":            {"← Earlier", "← Antes"},
+	"later":              {"Later →", "Después →"},
+	"present":            {"Now", "Ahora"},
+	"show-only":          {"Only", "Solo"},
+	"everything":         {"Everything", "Todo"},
+	"show":               {"Show", "Mostrar"},
+	"legend":             {"What the marks mean", "Qué significan las marcas"},
+	"grid-caption":       {"Windows by task and day. Each stands on the day on which it is due; the link of a day opens its windows.", "Plazos por tarea y día. Cada uno está en el día en que vence; el enlace de un día abre sus plazos."},
+	"grid-empty":         {"Nothing was due in these days, and nothing was signed.", "En estos días no vencía nada y no se firmó nada."},
+	"grid-quiet":         {"Not shown: %d duties of the plan with nothing due in these days.", "No se muestran: %d deberes del plan sin nada que venza en estos días."},
+	"grid-say":           {"A window stands on the day on which it is due. Old days are judged by the plan that was in force then.", "Un plazo está en el día en que vence. Los días pasados se juzgan por el plan vigente entonces."},
+	"besides":            {"Also signed", "También firmado"},
+	"besides-say":        {"Work done as needed, or out of turn: these sign-offs answer no window of the plan.", "Trabajo según necesidad o fuera de turno: estas firmas no responden a ningún plazo del plan."},
+	"window-opens":       {"Opens", "Abre"},
+	"window-due":         {"Due", "Vence"},
+	"window-lapses":      {"Can be signed until", "Se puede firmar hasta"},
+	"nobody-signed":      {"Nobody has signed it.", "Nadie lo ha firmado."},
+	"nothing-due-here":   {"Nothing was due here on this day.", "Aquí no vencía nada este día."},
+	"back-to-week":       {"Back to the week", "Volver a la semana"},
+	"corrected-since":    {"corrected since", "corregido después"},
+	"family-sanitation":  {"Sanitation", "Saneamiento"},
+	"family-footwear":    {"Footwear and hygiene", "Calzado e higiene"},
+	"family-floor":       {"Germination floor", "Piso de germinación"},
+	"family-clean-out":   {"Equipment clean-out", "Limpieza de equipos"},
+	"family-turning":     {"Turning", "Volteo"},
+	"family-monitoring":  {"Monitoring", "Vigilancia"},
+	"family-pest":        {"Pests", "Plagas"},
+	"family-water":       {"Water", "Agua"},
+	"family-calibration": {"Calibration", "Calibración"},
+	"family-training":    {"Training", "Formación"},
+	"family-walk-round":  {"Walk-rounds", "Rondas"},
+	"family-other":       {"No longer in the plan", "Ya no está en el plan"},
+}
