@@ -201,10 +201,9 @@ say({
 
   "g-check": ["Read it, then sign", "Léalo y firme"],
   "g-when": ["When was it finished?", "¿Cuándo se terminó?"],
-  "g-when-hint": ["Leave it if it was just now.", "Déjelo si fue ahora mismo."],
-  "g-sign-it": ["Sign it", "Firmar"],
+  "g-earlier": ["It was earlier", "Fue antes"],
+  "g-when-hint": ["Leave it empty if it was just now. The plant’s time.", "Déjelo vacío si fue ahora mismo. Hora de la planta."],
   "g-when-future": ["That time lies ahead.", "Esa hora está por venir."],
-  "g-done": ["Written down on this device", "Anotado en este aparato"],
 
   "g-s-receipt": ["{0} of {1} from {2} into {3}, as lot {4}", "{0} de {1} de {2} a {3}, como lote {4}"],
   "g-s-move": ["{0} of {1} from {2} to {3}", "{0} de {1} de {2} a {3}"],
