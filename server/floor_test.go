@@ -7,5 +7,7 @@ func floorScenarios() map[string]scenario {
 		"GET /month": {path: "/month", status: [4]int{303, 403, 200, 200}, words: []string{"March 2026"}},
 		"GET /week/:day/:task/:station": {path: "/week/2026-03-09/footwear-check/entrance", status: [4]int{303, 403, 200, 200},
 			words: []string{"Can be signed until", "Hank Osgood, "}},
+		"GET /stations":          {path: "/stations?day=2026-03-09", status: [4]int{303, 403, 200, 200}, words: []string{"Silo 1", "Nothing is there by the records."}},
+		"GET /stations/:station": {path: "/stations/silo-1", status: [4]int{303, 403, 200, 200}, words: []string{"There now", "Today’s work there"}},
 	}
 }

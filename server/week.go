@@ -142,9 +142,7 @@ func (s *Server) gridPage(r *request, month bool) (reply, error) {
 		rows += len(p.Groups[i].Rows) + 1
 	}
 	p.Paper = paperSize(rows)
-	for _, b := range badness {
-		p.Legend = append(p.Legend, b)
-	}
+	p.Legend = badness
 	return page(p)
 }
 

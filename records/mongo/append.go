@@ -101,12 +101,12 @@ func (s *Store) pack(ctx context.Context, b records.Batch) (*batchDoc, error) {
 	_, _ = rand.Read(token) // never fails (crypto/rand)
 	doc := &batchDoc{First: b.After, N: int64(len(b.Rows)), Token: token, Note: b.Checkpoint}
 	var docs [][]rowDoc
-	size := inDocument
+	size := s.most
 	for i, r := range b.Rows {
 		if len(r.Bytes) > longestRow {
 			return nil, &records.Error{Kind: records.Invalid, What: fmt.Sprintf("row %d of the batch has %d bytes, and a MongoDB document holds at most %d", i+1, len(r.Bytes), longestRow)}
 		}
-		if size+len(r.Bytes)+rowCost > inDocument {
+		if size+len(r.Bytes)+rowCost > s.most {
 			docs, size = append(docs, nil), 0
 		}
 		last := &docs[len(docs)-1]
@@ -125,7 +125,7 @@ func (s *Store) pack(ctx context.Context, b records.Batch) (*batchDoc, error) {
 			return err
 		})
 		if err != nil {
-			return nil, s.wrong("writing part of a batch into", err)
+			return nil, s.wrongWriting("writing part of a batch into", err)
 		}
 	}
 	return doc, nil
@@ -135,7 +135,7 @@ func partID(token []byte, i int) string { return fmt.Sprintf("%x-%d", token, i) 
 
 // insert sends the document until it is known what became of it. See the package comment.
 func (s *Store) insert(ctx context.Context, doc *batchDoc) error {
-	ctx, cancel := context.WithTimeout(ctx, patience)
+	ctx, cancel := context.WithTimeout(ctx, s.patience)
 	defer cancel()
 	raw, err := bson.Marshal(doc)
 	if err != nil {
@@ -166,7 +166,7 @@ func (s *Store) insert(ctx context.Context, doc *batchDoc) error {
 		case passing(err):
 			failed = err
 		default:
-			return s.wrong("appending to", err)
+			return s.wrongWriting("appending to", err)
 		}
 		select {
 		case <-ctx.Done():

@@ -58,12 +58,12 @@ func (s *Store) PutBlob(ctx context.Context, data []byte) (string, error) {
 	for n := 0; n*chunkSize < len(data); n++ {
 		piece := chunkDoc{chunkID(key, n), key, int32(n), data[n*chunkSize : min(len(data), (n+1)*chunkSize)]}
 		if err := s.replace(ctx, s.chunks, piece.ID, piece); err != nil {
-			return "", s.wrong("keeping a document in", err)
+			return "", s.wrongWriting("keeping a document in", err)
 		}
 	}
 	// Last, so that a file that is listed is whole.
 	if err := s.replace(ctx, s.files, key, fileDoc{key, int64(len(data)), chunkSize, time.Now(), key}); err != nil {
-		return "", s.wrong("keeping a document in", err)
+		return "", s.wrongWriting("keeping a document in", err)
 	}
 	return key, nil
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	driver "go.mongodb.org/mongo-driver/mongo"
+	wire "go.mongodb.org/mongo-driver/x/mongo/driver"
 	"go.mongodb.org/mongo-driver/x/mongo/driver/auth"
 	"go.mongodb.org/mongo-driver/x/mongo/driver/topology"
 
@@ -37,47 +38,53 @@ func within(ctx context.Context, ask func(context.Context) error) error {
 
 // again asks until there is an answer, for at most patience. Only for what may be asked twice.
 func (s *Store) again(ctx context.Context, ask func(context.Context) error) error {
-	ctx, cancel := context.WithTimeout(ctx, patience)
+	ctx, cancel := context.WithTimeout(ctx, s.patience)
 	defer cancel()
+	var telling error // the newest error that says more than that nothing came
 	for wait := firstWait; ; wait = min(2*wait, longestWait) {
 		err := within(ctx, ask)
 		if err == nil || !passing(err) {
 			return err
 		}
+		if _, ok := codeOf(err); ok || telling == nil {
+			telling = err
+		}
 		select {
 		case <-ctx.Done():
-			return err
+			return telling
 		case <-time.After(wait):
 		}
 	}
 }
+
+const unauthorized = 13
 
 // Codes of https://github.com/mongodb/mongo/blob/master/src/mongo/base/error_codes.yml.
 var codes = map[int]struct {
 	kind records.ErrorKind
 	do   string
 }{
-	18:    {records.Denied, doSignIn},
-	8000:  {records.Denied, doSignIn},
-	13:    {records.Denied, doRights},
-	6:     {records.Unavailable, doAway},
-	7:     {records.Unavailable, doAway},
-	50:    {records.Unavailable, doAway},
-	64:    {records.Unavailable, doMajority},
-	89:    {records.Unavailable, doAway},
-	91:    {records.Unavailable, doPrimary},
-	100:   {records.Unavailable, doMajority},
-	189:   {records.Unavailable, doPrimary},
-	262:   {records.Unavailable, doAway},
-	9001:  {records.Unavailable, doAway},
-	10058: {records.Unavailable, doPrimary},
-	10107: {records.Unavailable, doPrimary},
-	11600: {records.Unavailable, doPrimary},
-	11602: {records.Unavailable, doPrimary},
-	13435: {records.Unavailable, doPrimary},
-	13436: {records.Unavailable, doPrimary},
-	10334: {records.Invalid, ""},
-	14031: {records.Full, doFull},
+	18:           {records.Denied, doSignIn},
+	8000:         {records.Denied, doSignIn},
+	unauthorized: {records.Denied, doRights},
+	6:            {records.Unavailable, doAway},
+	7:            {records.Unavailable, doAway},
+	50:           {records.Unavailable, doAway},
+	64:           {records.Unavailable, doMajority},
+	89:           {records.Unavailable, doAway},
+	91:           {records.Unavailable, doPrimary},
+	100:          {records.Unavailable, doMajority},
+	189:          {records.Unavailable, doPrimary},
+	262:          {records.Unavailable, doAway},
+	9001:         {records.Unavailable, doAway},
+	10058:        {records.Unavailable, doPrimary},
+	10107:        {records.Unavailable, doPrimary},
+	11600:        {records.Unavailable, doPrimary},
+	11602:        {records.Unavailable, doPrimary},
+	13435:        {records.Unavailable, doPrimary},
+	13436:        {records.Unavailable, doPrimary},
+	10334:        {records.Invalid, ""},
+	14031:        {records.Full, doFull},
 }
 
 const (
@@ -87,7 +94,7 @@ const (
 	doPrimary  = "wait until the members have chosen a primary, or start those that are down"
 	doMajority = "start the members that are down: a majority of them must hold what is written"
 	doFull     = "free some space on the database's disk and do it again"
-	doVersion  = "run a newer server: MongoDB 4.2 or later"
+	doVersion  = "run a newer server: the driver takes MongoDB 3.6 or later; one that is still maintained is better"
 	doCorrupt  = "stop writing, run grainward verify, and restore the newest backup that verifies"
 )
 
@@ -111,6 +118,16 @@ func (s *Store) wrong(doing string, err error) error {
 	return &records.Error{Kind: kind, What: fmt.Sprintf("%s %s did not work", doing, s.name), Do: do, Err: err}
 }
 
+// wrongWriting is wrong for what changes the database: a user who may not is one who may only read.
+func (s *Store) wrongWriting(doing string, err error) error {
+	out := s.wrong(doing, err)
+	var own *records.Error
+	if code, ok := codeOf(err); ok && code == unauthorized && errors.As(out, &own) {
+		own.Kind = records.ReadOnly
+	}
+	return out
+}
+
 func (s *Store) kindOf(err error) (records.ErrorKind, string) {
 	var denied *auth.Error
 	if errors.As(err, &denied) {
@@ -121,11 +138,10 @@ func (s *Store) kindOf(err error) (records.ErrorKind, string) {
 		return selectionKind(selecting)
 	}
 	if code, ok := codeOf(err); ok {
-		row := codes[code]
-		if code == 13 && s.mode != Read {
-			return records.ReadOnly, doRights
-		}
-		return row.kind, row.do
+		return codes[code].kind, codes[code].do
+	}
+	if s.tooOld.Load() {
+		return records.Unavailable, doVersion
 	}
 	if driver.IsNetworkError(err) || driver.IsTimeout(err) {
 		return records.Unavailable, doAway
@@ -135,14 +151,14 @@ func (s *Store) kindOf(err error) (records.ErrorKind, string) {
 
 // selectionKind says why no member could take a request.
 func selectionKind(err topology.ServerSelectionError) (records.ErrorKind, string) {
-	if err.Desc.CompatibilityErr != nil {
-		return records.Unavailable, doVersion
-	}
 	answers := false
 	for _, member := range err.Desc.Servers {
 		var denied *auth.Error
 		if errors.As(member.LastError, &denied) {
 			return records.Denied, doSignIn
+		}
+		if code, ok := codeOf(member.LastError); ok {
+			return codes[code].kind, codes[code].do
 		}
 		answers = answers || member.WireVersion != nil
 	}
@@ -154,6 +170,11 @@ func selectionKind(err topology.ServerSelectionError) (records.ErrorKind, string
 
 // codeOf finds the first of the codes we know.
 func codeOf(err error) (int, bool) {
+	var raw wire.Error // as the driver keeps it of a member
+	if errors.As(err, &raw) {
+		_, known := codes[int(raw.Code)]
+		return int(raw.Code), known
+	}
 	var server driver.ServerError
 	if !errors.As(err, &server) {
 		return 0, false
@@ -174,8 +195,8 @@ func passing(err error) bool {
 	case errors.As(err, &own), errors.Is(err, driver.ErrClientDisconnected), errors.Is(err, context.Canceled):
 		return false
 	case errors.As(err, &selecting):
-		kind, do := selectionKind(selecting)
-		return kind == records.Unavailable && do != doVersion
+		kind, _ := selectionKind(selecting)
+		return kind == records.Unavailable
 	}
 	if code, ok := codeOf(err); ok {
 		return codes[code].kind == records.Unavailable

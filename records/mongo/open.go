@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"go.mongodb.org/mongo-driver/bson"
+	"go.mongodb.org/mongo-driver/event"
 	driver "go.mongodb.org/mongo-driver/mongo"
 	"go.mongodb.org/mongo-driver/mongo/options"
 	"go.mongodb.org/mongo-driver/mongo/readconcern"
@@ -34,11 +35,12 @@ const (
 const (
 	format = 1 // of the documents
 
-	selectTime  = 5 * time.Second  // for a member that takes the request, unless the URI says otherwise
-	askTime     = 10 * time.Second // for the answer to one exact request
-	scanTime    = 2 * time.Minute  // for the next answer of a long reading
-	patience    = 20 * time.Second // that a request is sent again and again while the database is away
-	disconnects = 2 * time.Second
+	selectTime   = 5 * time.Second  // for a member that takes the request, unless the URI says otherwise
+	askTime      = 10 * time.Second // for the answer to one exact request
+	scanTime     = 2 * time.Minute  // for the next answer of a long reading
+	patience     = 20 * time.Second // that a request is sent again and again while the database is away
+	openPatience = 6 * time.Second  // the same while somebody waits for a store to open
+	disconnects  = 2 * time.Second
 )
 
 // Store is one journal in one database. It is safe for use by many goroutines, and other processes may have the same
@@ -49,8 +51,12 @@ type Store struct {
 	client *driver.Client
 	server Server
 
+	patience time.Duration // that a request is sent again and again while the database is away
+	most     int           // bytes of rows in one document
+
 	about, journal, parts, files, chunks *driver.Collection
 
+	tooOld  atomic.Bool // the driver said that it can not speak with the server
 	closed  atomic.Bool
 	stop    context.CancelFunc // ends what is under way when the store is closed
 	stopped context.Context
@@ -83,13 +89,25 @@ func (s Server) String() string {
 // A database without a journal is kind NotFound in modes Read and Write. One that a newer program wrote is TooNew, and
 // one that holds something else is Invalid; neither is touched. Wrong credentials are Denied; a server that does not
 // answer, has no primary, or is too old for the driver, Unavailable.
-func Open(ctx context.Context, uri string, mode Mode) (s *Store, err error) {
+func Open(ctx context.Context, uri string, mode Mode) (*Store, error) {
+	s, err := open(ctx, uri, mode, openPatience)
+	if err != nil {
+		return nil, err
+	}
+	s.patience = patience
+	return s, nil
+}
+
+func open(ctx context.Context, uri string, mode Mode, patience time.Duration) (s *Store, err error) {
 	o, database, err := clientOptions(uri)
 	if err != nil {
 		return nil, err
 	}
-	s = &Store{name: fmt.Sprintf("the database %s at %s", database, strings.Join(o.Hosts, ",")), mode: mode}
+	s = &Store{name: fmt.Sprintf("the database %s at %s", database, strings.Join(o.Hosts, ",")), mode: mode, patience: patience, most: inDocument}
 	s.stopped, s.stop = context.WithCancel(context.Background())
+	o.SetServerMonitor(&event.ServerMonitor{TopologyDescriptionChanged: func(e *event.TopologyDescriptionChangedEvent) {
+		s.tooOld.Store(e.NewDescription.CompatibilityErr != nil)
+	}})
 	if s.client, err = driver.Connect(ctx, o); err != nil {
 		s.stop()
 		return nil, s.wrong("connecting to", err)
@@ -205,7 +223,7 @@ func (s *Store) create(ctx context.Context) error {
 		}
 		return err
 	})
-	return s.wrong("making a journal in", err)
+	return s.wrongWriting("making a journal in", err)
 }
 
 // Close ends what is under way and lets go of the connections. Closing twice is allowed.

@@ -1,8 +1,10 @@
 package pages
 
+import "html/template"
+
 // Pages of pictures of the floor: weeks, stations, lots, balances, drills.
 
-func floorPages() []Page { return []Page{&Week{}, &WeekCell{}} }
+func floorPages() []Page { return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}} }
 
 // Week is a week or a month of windows, by duty and day.
 type Week struct {
@@ -85,3 +87,63 @@ type Signed struct {
 
 func (*Week) Name() string     { return "week" }
 func (*WeekCell) Name() string { return "week-cell" }
+
+// Stretch is a stretch of time with the ways to others.
+type Stretch struct {
+	Title               string
+	Earlier, Later, Now string
+	Lengths             []Way
+}
+
+// Stations is what stands where, with a stretch of each station's timeline.
+type Stations struct {
+	Frame
+	Stretch Stretch
+	Rows    []StationRow
+}
+
+// StationRow is one station. Drawing is SVG that has every text of people escaped already.
+type StationRow struct {
+	Link
+	Now     string
+	Drawing template.HTML
+}
+
+// Place is one station and its goods.
+type Place struct {
+	Frame
+	Station, Sum, Capacity string
+	Work, All              string // today's work there; all stations
+	Mixed                  bool
+	Proven                 string // when it was last proven empty
+	Here, Residents        []LotRow
+	More                   int
+	Stretch                Stretch
+	Drawing                template.HTML
+	Left                   int // lots there was no room for in the drawing
+	Events                 []StationEvent
+	MoreEvents             int
+	Findings               []FindingGroup
+	MoreFindings           int
+}
+
+// LotRow is a lot in a list.
+type LotRow struct {
+	Link
+	Item, Status, StatusWord string // Status is a mark's name
+	Mass                     string
+	Estimated                bool
+	Held, Rejected           bool
+	Since                    string
+	Where                    []string
+}
+
+// StationEvent is one line of a station's timeline.
+type StationEvent struct {
+	When, What string
+	Mark       string // done, failed, or a severity; empty for a lot
+	Lot, Entry Link
+}
+
+func (*Stations) Name() string { return "stations" }
+func (*Place) Name() string    { return "place" }

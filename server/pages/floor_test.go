@@ -18,7 +18,14 @@ func floorCanned(f Frame, text string) []Page {
 	signed := []Signed{{text, text, true, true, link}, {text, text, false, false, Link{}}}
 	cell := &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week", Besides: signed,
 		Windows: []Window{{"missed", text, text, text, nil, text, "open", nil, "/answer?finding=x", ""}, {"failed", text, text, text, signed, text, "answered", []Link{link}, "/answer?finding=x", "/sign/x/y"}, {State: "done", Signed: signed}}}
-	return []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}
+	stretch := Stretch{text, "/stations?a", "/stations?b", "/stations", []Way{way}}
+	lot := LotRow{Link{"/lots/x", text}, text, "organic", text, text, true, true, false, text, []string{text}}
+	lotRows := []LotRow{lot, {Link: link, Item: text, Status: "made-with", Rejected: true}, {Link: link, Status: "conventional"}, {Link: link, Status: "unknown"}}
+	place := &Place{Frame: f, Station: text, Sum: text, Capacity: text, Work: "/station/x", All: "/stations", Mixed: true, Proven: text, Here: lotRows, Residents: lotRows, More: 3, Stretch: stretch, Drawing: "<svg></svg>", Left: 2,
+		Events: []StationEvent{{text, text, "done", Link{}, link}, {text, text, "", link, Link{}}}, MoreEvents: 4, MoreFindings: 3,
+		Findings: []FindingGroup{{Severity: "major", Rows: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}}}
+	goods := []Page{&Stations{Frame: f, Stretch: stretch, Rows: []StationRow{{link, text, "<svg></svg>"}}}, &Stations{Frame: f, Stretch: stretch}, place, &Place{Frame: f, Station: text, Stretch: stretch}}
+	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
 }
 
 func badStates(chips []Chip) (out []string) {
