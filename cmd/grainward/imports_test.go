@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -133,3 +134,24 @@ func TestTestPackagesStayOut(t *testing.T) {
 }
 
 func isOneOf(s string, of ...string) bool { return slices.Contains(of, s) }
+
+// A command opens its journal by its flags, which know of databases; one that asked the directory would open the file in it
+// whatever --mongo says.
+func TestCommandsOpenByTheirFlags(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range files {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(text), ".Dir.openBook(") || strings.Contains(string(text), ".Dir.openStore(") && path != "place.go" {
+			t.Errorf("%s opens the journal of its --dir; let plantFlag do it", path)
+		}
+	}
+}
