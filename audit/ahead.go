@@ -15,10 +15,7 @@ func (r *Report) Ahead(until records.Instant) (out []*Work) {
 	exc := excuses(r.State, r.At)
 	for _, d := range allDuties(r.State) {
 		w := &Work{Duty: d}
-		for _, x := range windowsDue(r.State, d, r.At, r.Until+1, until) {
-			if x.Opens <= r.Until {
-				continue
-			}
+		for _, x := range windows(r.State, d, r.At, r.Until+1, until) {
 			j := Judged{Window: x}
 			j.settle(r.At, slices.ContainsFunc(exc, func(e excuse) bool { return e.covers(d, &j.Window) }))
 			w.Windows = append(w.Windows, j)

@@ -13,21 +13,16 @@ type Work struct {
 	Duty      state.Duty
 	Windows   []Judged        // in order of opening
 	Unplanned []*state.Record // sign-offs that answer no window
-
-	signoffs []signed // all of them, by the moment
 }
 
-// judgeDuty expands a duty's windows that open by until, answers them with the sign-offs known at the moment, and
-// settles the rest.
-func judgeDuty(st *state.State, d state.Duty, excuses []excuse, at, until records.Instant) Work {
-	ws := windows(st, d, at, until)
-	signoffs := checkAll(st, d, st.Signoffs(d).Until(at))
+// judgeWindows answers a duty's windows with its sign-offs, all of them in order, and settles the rest by the moment.
+func judgeWindows(d state.Duty, ws []Window, signoffs []signed, excuses []excuse, at records.Instant) Work {
 	judged, unplanned := match(ws, signoffs)
 	for i := range judged {
 		j := &judged[i]
 		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))
 	}
-	return Work{d, judged, unplanned, signoffs}
+	return Work{d, judged, unplanned}
 }
 
 // excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.
@@ -48,14 +43,19 @@ func (e excuse) covers(d state.Duty, w *Window) bool {
 }
 
 // isLead says whether whoever signed an entry was a lead by the plan then in force. The entry that adopts the first
-// plan is judged by that plan.
+// plan is judged by that plan. A signature on paper counts as a lead's only when a lead typed it in: nobody else can say that a
+// lead verified or approved something.
 func isLead(st *state.State, r *state.Record) bool {
 	p := st.PlanAt(r.Happened)
 	if p == nil {
 		return false
 	}
-	who := p.Person(r.By)
-	return who != nil && who.Role == "lead"
+	for _, code := range []records.PersonCode{r.By, r.Performer()} {
+		if who := p.Person(code); who == nil || who.Role != "lead" {
+			return false
+		}
+	}
+	return true
 }
 
 // graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.

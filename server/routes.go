@@ -1,6 +1,8 @@
 package server
 
 import (
+	"slices"
+
 	"grainward/records"
 	crewpage "grainward/server/crew"
 	"grainward/server/openapi"
@@ -39,6 +41,7 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Papers       bool // and documents that are no pictures
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 	Door         bool // answered on the unencrypted port, where nobody is signed in
@@ -87,7 +90,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return append(floorRoutes(), []route{
+	return slices.Concat(floorRoutes(), officeRoutes(), apiRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
@@ -115,22 +118,12 @@ func routes() []route {
 		{Method: "GET", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdrawForm, Says: "the form to take an entry back"},
 		{Method: "POST", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdraw, Says: "take an entry back", Holds: true},
 
-		{Method: "GET", Path: "/findings", Least: crew, Handle: (*Server).findings, Says: "what the records show"},
-		{Method: "GET", Path: "/answer", Least: lead, Handle: (*Server).answerForm, Says: "the form to answer a finding"},
-		{Method: "POST", Path: "/answer", Least: lead, Handle: (*Server).answer, Says: "answer a finding", Holds: true},
 		{Method: "GET", Path: "/binder", Least: lead, Handle: (*Server).binderForm, Says: "the form to make a binder"},
 		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
 		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
 		{Method: "GET", Path: "/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
 		{Method: "GET", Path: "/pins", Least: lead, Handle: (*Server).pinsForm, Says: "who has a PIN, and the form to set one"},
 		{Method: "POST", Path: "/pins", Least: lead, Handle: (*Server).setPIN, Says: "set a PIN"},
-
-		{Method: "GET", Path: "/api/openapi.json", Least: nobody, Handle: (*Server).apiDescription, Says: "this description", JSON: true, Media: "application/json"},
-		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true, Gives: headJSON{}},
 		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true, Media: "text/event-stream; charset=utf-8"},
-		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON, Asks: openapi.Draft{}, Gives: enteredJSON{}, Makes: true},
-		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto, Gives: photoJSON{}, Makes: true},
-		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true, Gives: findingsJSON{}},
-		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
-	}...)
+	})
 }

@@ -308,7 +308,7 @@ func (s *Server) placePage(r *request) (reply, error) {
 		}
 	}
 	p.MoreFindings = max(0, len(about)-rowsMost)
-	p.Findings = r.bySeverity(about[:min(len(about), rowsMost)])
+	p.Findings = r.grouped(rep, asked{}, r.path, about[:min(len(about), rowsMost)])
 	return page(p)
 }
 

@@ -59,7 +59,7 @@ func (s *Server) windowOf(r *request, rep *audit.Report, d state.Duty, j *audit.
 }
 
 func (r *request) signedOff(rec *state.Record) pages.Signed {
-	out := pages.Signed{Who: personName(r.planAt(rec.Happened), rec.By), When: r.moment(rec.Happened), Corrected: rec.Corrected != nil}
+	out := pages.Signed{Who: personName(r.planAt(rec.Happened), rec.Performer()), When: r.moment(rec.Happened), Corrected: rec.Corrected != nil}
 	out.Passed = markOfRecord(r.planAt(rec.Happened).Task(rec.Fact.(*records.Signoff).Task), rec) == "done"
 	if r.role >= crew {
 		out.Entry = pages.Link{Href: entryHref(rec.Position), Title: positionText(rec.Position)}

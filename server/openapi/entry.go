@@ -1,6 +1,7 @@
 package openapi
 
 import (
+	"fmt"
 	"reflect"
 
 	"grainward/records"
@@ -9,8 +10,11 @@ import (
 // Draft stands for an entry as it is sent: its fact depends on its kind.
 type Draft struct{}
 
-// Entry stands for an entry as the journal keeps it.
-type Entry struct{}
+// Entry is an entry as the journal keeps it: its canonical bytes, which go out as they are.
+type Entry []byte
+
+// MarshalJSON gives the bytes.
+func (e Entry) MarshalJSON() ([]byte, error) { return e, nil }
 
 // special are the types whose schema no reflection can tell.
 var special map[reflect.Type]func(*schemas) map[string]any
@@ -27,6 +31,9 @@ func init() { // it refers to itself by way of of
 func (s *schemas) byKind(name string, one func(records.KindRow) map[string]any) map[string]any {
 	ref := func(name string) map[string]any { return map[string]any{"$ref": "#/components/schemas/" + name} }
 	if _, made := s.named[name]; made {
+		if there := s.types[name]; there != nil {
+			s.fail(fmt.Errorf("openapi: %s is called %s, which what goes by kind is called", there, name))
+		}
 		return ref(name)
 	}
 	s.named[name] = nil // a correction holds a replacement, which is by kind too

@@ -123,7 +123,7 @@ type Place struct {
 	Left                   int // lots there was no room for in the drawing
 	Events                 []StationEvent
 	MoreEvents             int
-	Findings               []SeverityGroup
+	Findings               []FindingGroup
 	MoreFindings           int
 }
 

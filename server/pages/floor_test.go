@@ -23,7 +23,7 @@ func floorCanned(f Frame, text string) []Page {
 	lotRows := []LotRow{lot, {Link: link, Item: text, Status: "made-with", Rejected: true}, {Link: link, Status: "conventional"}, {Link: link, Status: "unknown"}}
 	place := &Place{Frame: f, Station: text, Sum: text, Capacity: text, Work: "/station/x", All: "/stations", Mixed: true, Proven: text, Here: lotRows, Residents: lotRows, More: 3, Stretch: stretch, Drawing: "<svg></svg>", Left: 2,
 		Events: []StationEvent{{text, text, "done", Link{}, link}, {text, text, "", link, Link{}}}, MoreEvents: 4, MoreFindings: 3,
-		Findings: []SeverityGroup{{"major", []Finding{{Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Answer: "/answer?finding=x"}}}}}
+		Findings: []FindingGroup{{Severity: "major", Rows: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}}}
 	goods := []Page{&Stations{Frame: f, Stretch: stretch, Rows: []StationRow{{link, text, "<svg></svg>"}}}, &Stations{Frame: f, Stretch: stretch}, place, &Place{Frame: f, Station: text, Stretch: stretch}}
 	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
 }
