@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -30,6 +31,7 @@ var mayImport = map[string]struct {
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
+	"records/transfer":        {[]string{"records", "records/ledger"}, nil, "a copy knows stores and the tree, no database and no facts"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
 	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
 	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},
@@ -55,7 +57,7 @@ var mayImport = map[string]struct {
 	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
 	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"
@@ -133,3 +135,24 @@ func TestTestPackagesStayOut(t *testing.T) {
 }
 
 func isOneOf(s string, of ...string) bool { return slices.Contains(of, s) }
+
+// A command opens its journal by its flags, which know of databases; one that asked the directory would open the file in it
+// whatever --mongo says.
+func TestCommandsOpenByTheirFlags(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range files {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(text), ".Dir.openBook(") || strings.Contains(string(text), ".Dir.openStore(") && path != "place.go" {
+			t.Errorf("%s opens the journal of its --dir; let plantFlag do it", path)
+		}
+	}
+}
