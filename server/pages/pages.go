@@ -192,6 +192,7 @@ type Row struct {
 	Href        string
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
+	Picture     bool // Href is a picture, to be seen here
 }
 
 // Correction is one correction of an entry.
