@@ -108,6 +108,9 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 			rows = append(rows, pages.Row{Name: r.say(key), Value: r.say("position", positionText(pos)), Href: entryHref(pos)})
 		}
 	}
+	if goods := r.goodsRows(rec); goods != nil {
+		return goods
+	}
 	switch f := rec.Fact.(type) {
 	case *records.Signoff:
 		duty(f.Task, f.Station)

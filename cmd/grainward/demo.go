@@ -51,7 +51,7 @@ func (c *demoCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	return serve(ctx, w, dir, &c.listenFlags, func(url string) {
+	return serve(ctx, w, &plantFlag{Dir: dir}, &c.listenFlags, func(url string) {
 		w.say("PINs are taken only on enrolled devices. To make your browser one, open this within a day and press the button:")
 		w.say("  %s%s", url, enrolPath(code))
 		w.say("Press Ctrl-C to stop; %s stays until you remove it.", dir)
@@ -137,7 +137,7 @@ func demoCode(ctx context.Context, w *world, d plantDir) (code string, err error
 
 // tellDemo writes a binder of the last year beside the plant and says what there is to look at.
 func tellDemo(ctx context.Context, w *world, d plantDir, now records.Instant) error {
-	b, err := d.openSigned(ctx, w)
+	b, err := (&plantFlag{Dir: d}).openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -75,6 +75,7 @@ type Sign struct {
 	Upload    bool // it asks for a photo
 	Again     bool // the PIN is asked once more
 	Correct   *Correcting
+	Paper     *PaperSign // typed in from a sheet
 }
 
 // Correcting says that the form replaces an earlier record.
@@ -158,6 +159,7 @@ type Row struct {
 	Href        string
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
+	Picture     bool // Href is a picture, to be seen here
 }
 
 // Correction is one correction of an entry.
