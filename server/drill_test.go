@@ -48,8 +48,8 @@ func TestBrowserDrill(t *testing.T) {
 	other.reads("Still to reach: 1 of 2") // by itself
 	other.reads("still holds 450.0 lb")
 	other.call("odell-brook", "no", "", "")
-	other.reads("Tried 1 times, not reached")
-	b.reads("Tried 1 times, not reached") // and the other way
+	other.reads("Not reached, tries: 1")
+	b.reads("Not reached, tries: 1") // and the other way
 	other.call("odell-brook", "yes", "Wendell Marsh", "0")
 	other.reads("Still to reach: 0 of 2")
 	other.reads("2 of 2 (100.0 %)")

@@ -207,7 +207,7 @@ var floorTexts = map[string]said{
 	"who-was-called":  {"Who was called", "A quién se llamó"},
 	"was-reached":     {"Reached", "Localizado"},
 	"not-reached":     {"Not reached", "No localizado"},
-	"tried-in-vain":   {"Tried %d times, not reached", "%d intentos, sin localizar"},
+	"tried-in-vain":   {"Not reached, tries: %d", "Sin localizar, intentos: %d"},
 	"not-tried":       {"Not tried yet", "Sin intentar"},
 	"was-sent":        {"%s sent", "%s enviados"},
 	"none-from-us":    {"none from us", "nada de nosotros"},
