@@ -323,6 +323,9 @@ func (x *factRows) handover(f *records.Handover) {
 			x.add("row-received-at", x.exactly(a.At))
 		}
 		x.mass("row-theirs", a.Mass)
+		if a.Signature != "" {
+			x.rows = append(x.rows, pages.Row{Name: x.say("g-signature"), Value: x.say("g-signature-of", a.By), Href: "/photo/" + a.Signature, Picture: true})
+		}
 	}
 	x.add("row-note", f.Note)
 }

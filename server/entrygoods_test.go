@@ -139,6 +139,6 @@ func TestEntryOfGoods(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := w.ask(crew, entryHref(got[0].Position), nil)
-	w.wants(page, 200, "Goods taken over", "4000 lb", `href="/lots/B%2F26-1"`, "which was off", "2026-03-09 04:30:00")
+	w.wants(page, 200, ">Receipt</p>", "4000 lb", `href="/lots/B%2F26-1"`, "which was off", "2026-03-09 04:30:00")
 	w.wants(w.ask(lead, "/reword/"+positionText(got[0].Position), nil), 303)
 }

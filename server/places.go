@@ -29,6 +29,7 @@ func places() []place {
 		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
 		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
 			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
+			{Key: "lots", Title: "nav-lots", Href: "/lots", Least: crew},
 		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},

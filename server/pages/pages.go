@@ -193,6 +193,7 @@ type Row struct {
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
 	Part        bool // a heading: the rows after it belong to it
+	Picture     bool // Href is a picture, to be seen here
 }
 
 // Correction is one correction of an entry.

@@ -209,16 +209,6 @@ var officeTexts = map[string]said{
 
 	// an entry
 	"device-time":        {"By the device’s own clock, which was off", "Según el reloj del aparato, que iba mal"},
-	"kind-receipt":       {"Goods taken over", "Recepción"},
-	"kind-move":          {"Goods moved", "Movimiento"},
-	"kind-process":       {"Process", "Proceso"},
-	"kind-handover":      {"Handover", "Entrega"},
-	"kind-count":         {"Count", "Recuento"},
-	"kind-hold":          {"Hold", "Retención"},
-	"kind-release":       {"Release", "Liberación"},
-	"kind-purge":         {"Purge", "Purga"},
-	"kind-result":        {"Test result", "Resultado de análisis"},
-	"kind-sample":        {"Retained sample", "Muestra guardada"},
 	"kind-drill":         {"Step of a recall drill", "Paso de un simulacro"},
 	"row-lot":            {"Lot", "Lote"},
 	"row-item":           {"Item", "Artículo"},
