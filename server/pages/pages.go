@@ -108,6 +108,7 @@ type Sign struct {
 	Upload    bool // it asks for a photo
 	Again     bool // the PIN is asked once more
 	Correct   *Correcting
+	Paper     *PaperSign // typed in from a sheet
 }
 
 // Correcting says that the form replaces an earlier record.
