@@ -35,6 +35,8 @@ func places() []place {
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
+			{Key: "sheets", Title: "nav-sheets", Href: "/sheets", Least: lead},
+			{Key: "paper", Title: "nav-paper", Href: "/paper", Least: crew},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
