@@ -275,6 +275,7 @@ var floorTexts = map[string]said{
 	"received-in":      {"Received", "Recibido"},
 	"used":             {"Used", "Usado"},
 	"sent":             {"Sent", "Enviado"},
+	"samples-put-by":   {"Samples", "Muestras"},
 	"differs":          {"Differs", "Difiere"},
 	"closing":          {"Closing", "Final"},
 	"no-goods":         {"No goods in this period.", "No hay mercancía en este período."},
