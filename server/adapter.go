@@ -68,7 +68,7 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		files: map[string][]byte{}, from: c.Context().RemoteIP().String(), token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
@@ -83,6 +83,10 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 		r.params[strings.Clone(name)] = strings.Clone(value)
 	}
 	c.Context().QueryArgs().VisitAll(func(k, v []byte) { r.query.Add(string(k), string(v)) })
+	r.lang = r.choose() // until it is known who asks
+	if err := s.meter(r); err != nil {
+		return r, err
+	}
 	if err := s.fromHere(c); err != nil {
 		return r, err
 	}
@@ -116,6 +120,9 @@ func readBody(c *fiber.Ctx, rt *route, r *request) error {
 func readForm(c *fiber.Ctx, rt *route, r *request) error {
 	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
 		if len(c.Request().Body()) > formMost {
+			return errTooLarge
+		}
+		if c.Context().PostArgs().Len() > fieldsMost {
 			return errTooLarge
 		}
 		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
@@ -162,6 +169,9 @@ func (s *Server) handle(rt *route, r *request) (out reply, err error) {
 		}
 	}()
 	if err := s.identify(r); err != nil {
+		return reply{}, err
+	}
+	if err := s.meterWriting(r); err != nil {
 		return reply{}, err
 	}
 	if s.seen != nil {
@@ -243,12 +253,10 @@ func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 
 // refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
 func (s *Server) refused(c *fiber.Ctx, err error) error {
-	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), lang: "en"}
-	var own *fiber.Error
-	if errors.As(err, &own) && own.Code == http.StatusRequestEntityTooLarge {
-		err = errTooLarge
-	}
-	rt := &route{Path: "*"}
+	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
+	r.lang = r.choose()
+	err = whatRefused(err)
+	rt := &route{Path: "*", JSON: strings.HasPrefix(c.Path(), "/api/")}
 	_, err = s.write(c, rt, r, s.problem(rt, r, err))
 	s.Log.Warn("refused", slog.String("request", r.id))
 	return err

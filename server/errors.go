@@ -194,6 +194,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var bad unreadable
 	var ask asking
 	var busy busy
+	var many tooMany
+	var no badRequest
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
@@ -227,6 +229,10 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return r.explainSecret(secret.Answer), true
 	case errors.As(err, &ask):
 		return told{status: http.StatusUnprocessableEntity, code: "invalid", heading: r.say("not-understood"), text: r.say("not-understood-say"), faults: ask.faults}, true
+	case errors.As(err, &many):
+		return told{status: http.StatusTooManyRequests, code: "too-many", heading: r.say("too-many"), text: r.say("too-many-say"), until: r.now.Add(many.wait + time.Second)}, true
+	case errors.As(err, &no):
+		return told{status: no.status, code: no.key, heading: r.say("invalid"), text: r.say(no.key)}, true
 	case errors.As(err, &busy):
 		return told{status: http.StatusServiceUnavailable, code: "busy", heading: r.say("unavailable"), text: r.say(busy.key), until: r.now.Add(laterTime)}, true
 	}

@@ -22,6 +22,7 @@ type request struct {
 	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
 	body         []byte            // of a route that takes no form
 	token        string
+	from         string // the address it came from
 	language     string // Accept-Language
 	now          records.Instant
 	quiet        bool // asked by a page itself: it does not prolong the sign-in
