@@ -49,6 +49,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 		var out reply
 		if err == nil {
 			out, err = s.handle(rt, r)
+		} else {
+			s.inTheirWords(r, err)
 		}
 		if err != nil {
 			out = s.problem(rt, r, err)
@@ -251,11 +253,28 @@ func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	return c.Status(status).Send(body)
 }
 
+// inTheirWords finds out who asks although what they sent is not taken, so that they are told in their language. Whoever asks too often
+// is not looked up: that would be work too.
+func (s *Server) inTheirWords(r *request, why error) {
+	var many tooMany
+	if errors.As(why, &many) || errors.Is(why, errCrossSite) {
+		return
+	}
+	if err := s.identify(r); err != nil {
+		s.Log.Error("who asks is not known", "request", r.id, "err", err)
+	}
+}
+
 // refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
 func (s *Server) refused(c *fiber.Ctx, err error) error {
 	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
 	r.lang = r.choose()
+	r.token = strings.Clone(c.Cookies(cookieName))
+	ctx, cancel := context.WithTimeout(context.Background(), askedTime)
+	defer cancel()
+	r.ctx = ctx
 	err = whatRefused(err)
+	s.inTheirWords(r, err)
 	rt := &route{Path: "*", JSON: strings.HasPrefix(c.Path(), "/api/")}
 	_, err = s.write(c, rt, r, s.problem(rt, r, err))
 	s.Log.Warn("refused", slog.String("request", r.id))

@@ -25,6 +25,7 @@ var apiTexts = map[string]said{
 	"headers-too-large":  {"The head of the request is too large.", "El encabezado de la petición es demasiado grande."},
 	"too-slow":           {"It took too long to arrive. Nothing was written; send it again.", "Tardó demasiado en llegar. No se anotó nada; envíelo de nuevo."},
 	"not-http":           {"That is not a request as it should be.", "Eso no es una petición como debe ser."},
+	"field-is":           {"%s is “%s”", "%s es «%s»"},
 	"photo-hash":         {"The photo is not the one its name stands for", "La foto no es la que indica su nombre"},
 	"photo-hash-do":      {"It may have been damaged on its way: send it again.", "Puede haberse dañado en el camino: envíela de nuevo."},
 	"photo-broken":       {"That picture is damaged.", "Esa imagen está dañada."},
