@@ -70,7 +70,7 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, from: c.Context().RemoteIP().String(), token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		files: map[string][]byte{}, names: map[string]string{}, from: c.Context().RemoteIP().String(), token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
@@ -146,6 +146,7 @@ func readForm(c *fiber.Ctx, rt *route, r *request) error {
 		if len(files) == 0 || files[0].Size == 0 {
 			continue // a file field left alone is sent empty
 		}
+		r.names[strings.Clone(name)] = strings.Clone(files[0].Filename)
 		if r.files[strings.Clone(name)], err = readFile(files[0]); err != nil {
 			return fmt.Errorf("reading a file that was sent: %w", err)
 		}

@@ -21,6 +21,7 @@ type request struct {
 	query, form  url.Values
 	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
 	body         []byte            // of a route that takes no form
+	names        map[string]string // what the browser called those files
 	token        string
 	from         string // the address it came from
 	language     string // Accept-Language

@@ -41,6 +41,7 @@ type route struct {
 	Says         string
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
+	Papers       bool // and documents that are no pictures
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 	Door         bool // answered on the unencrypted port, where nobody is signed in
@@ -89,7 +90,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return slices.Concat(floorRoutes(), apiRoutes(), []route{
+	return slices.Concat(floorRoutes(), officeRoutes(), apiRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askPIN, Says: "the PIN of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN and sign in"},
@@ -98,6 +99,13 @@ func routes() []route {
 		{Method: "GET", Path: "/authority.crt", Least: nobody, Handle: (*Server).authorityDER, Says: "the certificate of the plant's authority, DER"},
 		{Method: "GET", Path: "/authority.pem", Least: nobody, Handle: (*Server).authorityPEM, Says: "the same, PEM"},
 		{Method: "GET", Path: "/network", Least: lead, Handle: (*Server).network, Says: "how phones find this server and come to trust it"},
+		{Method: "GET", Path: "/sheets", Least: lead, Handle: (*Server).sheets, Says: "choose sheets to print"},
+		{Method: "GET", Path: "/sheets/stations", Least: lead, Handle: (*Server).stationSheets, Says: "a sheet with its code for each station"},
+		{Method: "GET", Path: "/sheets/log", Least: lead, Handle: (*Server).logSheets, Says: "blank log sheets"},
+		{Method: "GET", Path: "/paper", Least: crew, Handle: (*Server).fromPaper, Says: "the lines of a sheet filled in by hand"},
+		{Method: "POST", Path: "/paper", Least: crew, Handle: (*Server).keepSheet, Says: "keep a photo of a sheet", Uploads: true, Holds: true},
+		{Method: "GET", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).paperForm, Says: "the form to type a line in"},
+		{Method: "POST", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).typeIn, Says: "type a line in", Uploads: true, Holds: true},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
 
 		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},
@@ -117,9 +125,6 @@ func routes() []route {
 		{Method: "GET", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdrawForm, Says: "the form to take an entry back"},
 		{Method: "POST", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdraw, Says: "take an entry back", Holds: true},
 
-		{Method: "GET", Path: "/findings", Least: crew, Handle: (*Server).findings, Says: "what the records show"},
-		{Method: "GET", Path: "/answer", Least: lead, Handle: (*Server).answerForm, Says: "the form to answer a finding"},
-		{Method: "POST", Path: "/answer", Least: lead, Handle: (*Server).answer, Says: "answer a finding", Holds: true},
 		{Method: "GET", Path: "/binder", Least: lead, Handle: (*Server).binderForm, Says: "the form to make a binder"},
 		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
 		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},

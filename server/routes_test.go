@@ -35,7 +35,6 @@ func scenarios() map[string]scenario {
 			return v
 		}
 	}
-	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no", "again", "4071")
 	return map[string]scenario{
 		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
 		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
@@ -58,9 +57,6 @@ func scenarios() map[string]scenario {
 			status: [4]int{401, 403, 303, 303}},
 		"GET /withdraw/:position":  {path: "/withdraw/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it withdrawn?"}},
 		"POST /withdraw/:position": {path: "/withdraw/1", form: form("reason", "r", "again", "4071"), status: [4]int{401, 403, 303, 303}},
-		"GET /findings":            {path: "/findings", status: [4]int{303, 403, 200, 200}, words: []string{"What the records show", "A gull got in", "The certifier and the authority having jurisdiction decide"}},
-		"GET /answer":              {path: "/answer?finding=" + url.QueryEscape(someFinding), status: [4]int{303, 403, 403, 200}, words: []string{"What was the cause?", "Weekly walk round"}},
-		"POST /answer":             {path: "/answer", form: answer, status: [4]int{401, 403, 403, 303}},
 		"GET /binder":              {path: "/binder", status: [4]int{303, 403, 403, 200}, words: []string{"Make the binder"}},
 		"POST /binder":             {path: "/binder", form: form("from", "2026-03-01", "to", "2026-03-09"), status: [4]int{401, 403, 403, 303}},
 		"GET /binder/:job":         {path: "/binder/none", status: [4]int{303, 403, 403, 404}},
@@ -79,7 +75,9 @@ var people = [...]string{nobody: "hank", visitor: "vera", crew: "hank", lead: "n
 func TestEveryRouteWithEveryRole(t *testing.T) {
 	all := scenarios()
 	maps.Copy(all, floorScenarios())
+	maps.Copy(all, officeScenarios())
 	maps.Copy(all, apiScenarios())
+	maps.Copy(all, paperScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]

@@ -8,7 +8,7 @@ func All() []Page {
 }
 
 func basicPages() []Page {
-	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Findings{}, &Answer{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
+	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
 }
 
 // People lets somebody choose who they are.
@@ -108,6 +108,7 @@ type Sign struct {
 	Upload    bool // it asks for a photo
 	Again     bool // the PIN is asked once more
 	Correct   *Correcting
+	Paper     *PaperSign // typed in from a sheet
 }
 
 // Correcting says that the form replaces an earlier record.
@@ -164,59 +165,6 @@ type Receipt struct {
 	Place     string // this station's work
 }
 
-// Findings is what the records show.
-type Findings struct {
-	Frame
-	At       string
-	Counts   []Count
-	Open     Link // the list of the open ones
-	Every    Link // of all
-	OnlyOpen bool
-	Groups   []SeverityGroup
-	From, To int // of Total, counted from 1
-	Total    int
-	Newer    string
-	Older    string
-	Some     bool // there are findings of another severity
-}
-
-// Count is how many findings of one severity there are.
-type Count struct {
-	Severity string
-	N        int
-	Href     string
-	Current  bool
-}
-
-// SeverityGroup is the findings of one severity.
-type SeverityGroup struct {
-	Severity string
-	Rows     []Finding
-}
-
-// Finding is one of them.
-type Finding struct {
-	Sentence string
-	When     string
-	Age      string
-	Standing string // open, answered, closed
-	Evidence []Link
-	Answers  []Link
-	Clauses  []string
-	Answer   string // where a lead answers it
-}
-
-// Answer is the form by which a lead answers a finding.
-type Answer struct {
-	Frame
-	Draft, As, Finding              string
-	Severity, Sentence, When        string
-	Messages                        []Message
-	Cause, Action, Lots, Prevention string
-	Closes                          string // yes, no, or empty
-	Earlier                         []Link
-}
-
 // Entry is one entry of the journal.
 type Entry struct {
 	Frame
@@ -229,6 +177,7 @@ type Entry struct {
 	Happened    string
 	Recorded    string
 	Device      string
+	DeviceTime  string // what the device's clock said, when it was put right
 	Leaf        string
 	Withdrawn   bool
 	Corrected   bool
@@ -244,6 +193,8 @@ type Row struct {
 	Href        string
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
+	Part        bool // a heading: the rows after it belong to it
+	Picture     bool // Href is a picture, to be seen here
 }
 
 // Correction is one correction of an entry.
@@ -320,8 +271,6 @@ func (*PIN) Name() string       { return "pin" }
 func (*Today) Name() string     { return "today" }
 func (*Sign) Name() string      { return "sign" }
 func (*Receipt) Name() string   { return "receipt" }
-func (*Findings) Name() string  { return "findings" }
-func (*Answer) Name() string    { return "answer" }
 func (*Entry) Name() string     { return "entry" }
 func (*Withdraw) Name() string  { return "withdraw" }
 func (*Binder) Name() string    { return "binder" }
