@@ -21,7 +21,7 @@ import (
 // TestServersKilled runs three processes that write to one journal in a database, kills each of them again and again at moments
 // it does not choose while the others go on, and looks at the end for everything that any of them acknowledged.
 func TestServersKilled(t *testing.T) {
-	kills := 40 // of each of the three
+	kills := 15 // of each of the three
 	if testing.Short() {
 		kills = 4
 	}
