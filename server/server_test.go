@@ -249,7 +249,9 @@ func TestProblems(t *testing.T) {
 	}
 	w.wants(w.ask(lead, "/receipt/0", nil), 303)
 	big := strings.Repeat("x", formMost+1)
-	w.wants(w.ask(lead, "/people/grete", url.Values{"person": {big}}), 413, "too large")
+	if got, ok := w.raw(rawPost("/people/grete", w.token[lead], "application/x-www-form-urlencoded", []byte("person="+big))); !ok || got.StatusCode != 413 || !strings.Contains(got.body, "too large") {
+		t.Error(got.StatusCode, got.body)
+	}
 	w.wants(w.ask(crew, everything, full("hank", "note", big)), 413)
 	req := request1("localhost", "/people/grete", url.Values{}, w.token[lead])
 	req.Header.Set("Content-Type", "multipart/form-data")
@@ -420,7 +422,7 @@ func TestBinder(t *testing.T) {
 		t.Error("the files stay behind:", err)
 	}
 	w.binders = newBinders(nil, "")
-	w.wants(w.ask(lead, "/binder", period), 503, "no binders are made here")
+	w.wants(w.ask(lead, "/binder", period), 503, "No binders are made here")
 }
 
 // A server told to stop lets what is under way finish.
