@@ -4,7 +4,7 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), peoplePages(), officePages(), floorPages(), plantPages(), networkPages())
+	return slices.Concat(basicPages(), peoplePages(), planPages(), officePages(), floorPages(), plantPages(), networkPages())
 }
 
 func basicPages() []Page {
