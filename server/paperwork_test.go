@@ -13,6 +13,8 @@ import (
 
 	"grainward/audit"
 	"grainward/records"
+	"grainward/records/book/booktest"
+	"grainward/records/memory"
 	"grainward/records/state"
 )
 
@@ -342,5 +344,130 @@ func TestDocumentWhenTheSignInHasEnded(t *testing.T) {
 	w.wants(w.ask(nobody, "/sign-in", v), 303)
 	if f, is := w.last().Fact.(*records.Document); w.size() != before+1 || !is || f.File.Name != "w.pdf" {
 		t.Errorf("%+v", w.last())
+	}
+}
+
+// Five years: every page of the office stays small, and the pages of a list together hold all of it, each once.
+func TestPagesStayBounded(t *testing.T) {
+	entries := booktest.Synthetic(20_000)
+	store := memory.New()
+	var rows []records.Row
+	for _, e := range entries {
+		row, err := records.Format(e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows = append(rows, row)
+	}
+	if err := store.Append(t.Context(), records.Batch{Rows: rows}); err != nil {
+		t.Fatal(err)
+	}
+	w := worldOn(t, store, entries[len(entries)-1].Recorded.Add(40*24*time.Hour))
+	token, err := w.auth.SignIn(t.Context(), "ana")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.token[lead] = token
+	const most = 400_000 // bytes
+	small := func(path string) answered {
+		t.Helper()
+		got := w.ask(lead, path, nil)
+		if got.StatusCode != 200 || len(got.body) > most {
+			t.Fatalf("%s: status %d, %d bytes", path, got.StatusCode, len(got.body))
+		}
+		return got
+	}
+	walk := func(path, row string) (n, pages int) {
+		for path != "" {
+			got := small(path)
+			n += strings.Count(got.body, row)
+			pages++
+			next := ""
+			if i := strings.LastIndex(got.body, `">More</a>`); i >= 0 {
+				next = strings.ReplaceAll(got.body[strings.LastIndex(got.body[:i], `href="`)+6:i], "&amp;", "&")
+			}
+			path = next
+		}
+		return n, pages
+	}
+	rep := w.report()
+	if n, pages := walk("/findings?show=all", `<li class="standing-`); n != len(rep.Findings) || pages < 20 {
+		t.Errorf("%d findings on %d pages, and the audit has %d", n, pages, len(rep.Findings))
+	}
+	if n, _ := walk("/findings?show=all&by=station", `<li class="standing-`); n != len(rep.Findings) {
+		t.Errorf("%d findings by station, and the audit has %d", n, len(rep.Findings))
+	}
+	missed := 0
+	for i := range rep.Findings {
+		missed += boolInt(rep.Findings[i].Rule == "missed" && rep.Findings[i].Subject.Station == "station-1")
+	}
+	if n, _ := walk("/findings?show=all&rule=missed&station=station-1", `<li class="standing-`); n != missed || missed == 0 {
+		t.Errorf("%d missed there, and the audit has %d", n, missed)
+	}
+	day := rep.Batches[len(rep.Batches)-1]
+	if n, _ := walk("/review/"+day.Day.String(), `class="pos"`); n < day.Count {
+		t.Errorf("%d records of %s, and the audit has %d", n, day.Day, day.Count)
+	}
+	for _, path := range []string{"/reviews", "/documents", "/holds", "/hold", "/result", "/excuse?from=2021-01-01T00%3A00&to=2026-01-01T00%3A00", "/findings?q=zzz", "/findings?page=99999", "/findings?page=-1"} {
+		small(path)
+	}
+}
+
+// What people typed comes back as text on every page and in every field of the office.
+func TestHostileOffice(t *testing.T) {
+	const evil = `"><script>alert(1)</script><img src=x onerror=alert(2)>{{.}}`
+	w := office(t)
+	check := func(path string, got answered) {
+		t.Helper()
+		if strings.Contains(got.body, "<script>alert") || strings.Contains(got.body, "<img src=x") {
+			t.Errorf("%s: markup comes back\n%s", path, got.body)
+		}
+		if got.StatusCode >= 500 {
+			t.Errorf("%s: %d", path, got.StatusCode)
+		}
+	}
+	fields := []string{"id", "as", "next", "what", "station", "task", "lots", "lot", "action", "when", "kept.photo", "from", "to", "reason", "why", "outcome", "unknown", "finding", "v0", "n0", "u0", "fn0", "fv0", "fu0", "method", "laboratory",
+		"document", "note", "except", "code", "title", "type", "subject", "issuer", "number", "kept.file", "filename", "cause", "prevention", "closes", "again"}
+	forms := []string{"/deviation", "/excuse", "/hold", "/release", "/result", "/reword/2", "/review/2026-03-09", "/documents", "/answer"}
+	for _, path := range forms {
+		for _, name := range fields {
+			v := typed("nora", "finding", someFinding, "lot", "B-101", "from", "1", "to", "2")
+			v.Set(name, evil)
+			check(path+" "+name, w.ask(lead, path, v))
+		}
+		v := url.Values{}
+		for _, name := range fields {
+			v.Set(name, evil)
+		}
+		check(path, w.ask(lead, path, v))
+		check(path, w.ask(nobody, path, v))
+	}
+	w.wants(w.ask(lead, "/deviation", typed("nora", "what", evil, "action", evil)), 303)
+	w.wants(w.ask(lead, "/hold", typed("nora", "lots", "B-103", "why", evil)), 303)
+	w.wants(w.ask(lead, "/result", typed("nora", "lot", "B-103", "fn0", evil[:40], "fv0", "1", "fu0", evil[:20], "note", evil)), 303)
+	w.wants(w.attach(lead, "/documents", typed("nora", "code", "evil", "title", evil, "type", evil[:50], "issuer", evil, "number", evil, "note", evil), "file", evil+".png", picture()), 303)
+	e := url.QueryEscape(evil)
+	for _, path := range []string{"/findings", "/holds", "/documents", "/document/evil", "/review/2026-03-09", "/reword/" + positionText(w.size()-1), "/documents/new?code=evil", "/release?lot=B-103", "/result?lot=B-103", "/entry/" + positionText(w.size()-1),
+		"/findings?q=" + e + "&station=" + e + "&rule=" + e + "&by=" + e, "/documents?q=" + e + "&within=" + e, "/hold?lot=" + e + "&finding=" + e + "&after=" + e + "&next=" + e, "/excuse?task=" + e + "&from=" + e, "/result?lot=" + e,
+		"/documents/new?code=" + e, "/document/" + url.PathEscape(evil), "/review/" + url.PathEscape(evil)} {
+		check(path, w.ask(lead, path, nil))
+	}
+}
+
+// A lead who speaks Spanish reads every page of the office in it.
+func TestOfficeInSpanish(t *testing.T) {
+	w := office(t)
+	text := strings.Replace(thePlan(), "initials: NF\n    role: lead\n    languages: [en]", "initials: NF\n    role: lead\n    languages: [es]", 1)
+	if text == thePlan() {
+		t.Fatal("the plan has another Nora")
+	}
+	w.clock.add(time.Second)
+	w.write(records.Entry{By: "nora", Fact: &records.Adoption{Text: text, SHA256: hexOf(sum([]byte(text)))}})
+	for path, words := range map[string][]string{
+		"/findings?q=limpieza": {"El más antiguo abierto", "Atrasado ahora mismo", "Días por revisar"}, "/deviation": {"Algo salió mal"},
+		"/excuse?from=2026-03-09T00%3A00&to=2026-03-10T00%3A00": {"Abarca estos turnos"}, "/holds": {"rechazado", "ecológico"}, "/release?lot=B-101": {"¿Qué pasa con ellos?"},
+		"/result?lot=B-101": {"¿Quién lo midió?"}, "/reviews": {"Sin revisar", "días hábiles"}, "/review/2026-03-09": {"Escrito después de la revisión: no cubierto"},
+		"/documents": {"Formación", "no está archivado"}, "/document/water-test": {"Qué se apoya en él"}, "/documents/new": {"Archivar un documento"}, "/reword/2": {"Corregir lo escrito"}} {
+		w.wants(w.ask(lead, path, nil), 200, append(words, `lang="es"`)...)
 	}
 }
