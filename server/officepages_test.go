@@ -82,7 +82,7 @@ func TestBrowserOfficePages(t *testing.T) {
 			visit("reword", "/reword/2")
 			visit("reviews", "/reviews")
 			visit("review", "/review/2026-03-09")
-			b.press("button.main", "PIN")
+			b.press("main button.main", "Please look at this")
 			visit("review-back", "")
 			visit("documents", "/documents")
 			visit("documents-30", "/documents?within=30")
