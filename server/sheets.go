@@ -3,6 +3,7 @@ package server
 import (
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -242,7 +243,7 @@ func (s *Server) logPages(r *request, st *plan.Station, day calendar.Date, block
 	var page pages.LogSheet
 	used := 0.0
 	start := func() {
-		page = pages.LogSheet{Station: st.Title.In(r.lang), Day: r.date(day), Code: sheet, QR: drawn}
+		page = pages.LogSheet{Station: st.Title.In(r.lang), Day: r.dateWithYear(day), Code: sheet, QR: drawn}
 		used = logFrame
 	}
 	start()
@@ -281,6 +282,15 @@ func (r *request) newCautions(have []pages.Caution, t *plan.Task) (more []pages.
 		}
 	}
 	return more
+}
+
+// dateWithYear is a date for paper, which is kept longer than its year.
+func (r *request) dateWithYear(day calendar.Date) string {
+	y, _, _ := day.Civil()
+	if text := r.date(day); strings.HasSuffix(text, strconv.Itoa(y)) {
+		return text
+	}
+	return r.date(day) + " " + strconv.Itoa(y)
 }
 
 // sheetCode names a log sheet: a station's day.

@@ -99,7 +99,6 @@ var floorTexts = map[string]said{
 	"status-conventional": {"conventional", "convencional"},
 	"status-unknown":      {"unknown", "desconocido"},
 
-
 	// lots
 	"find-lot":            {"Find a lot", "Buscar un lote"},
 	"find-hint":           {"lot, label or their lot", "lote, etiqueta o lote suyo"},
