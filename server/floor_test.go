@@ -17,10 +17,25 @@ func floorScenarios() map[string]scenario {
 		"GET /month": {path: "/month", status: [4]int{303, 403, 200, 200}, words: []string{"March 2026"}},
 		"GET /week/:day/:task/:station": {path: "/week/2026-03-09/footwear-check/entrance", status: [4]int{303, 403, 200, 200},
 			words: []string{"Can be signed until", "Hank Osgood, "}},
-		"GET /lots":              {path: "/lots", status: [4]int{303, 403, 200, 200}, words: []string{"Find a lot", "No lot is as you asked."}},
-		"GET /lots/:lot":         {path: "/lots/NONE", status: [4]int{303, 403, 404, 404}},
-		"GET /stations":          {path: "/stations?day=2026-03-09", status: [4]int{303, 403, 200, 200}, words: []string{"Silo 1", "Nothing is there by the records."}},
-		"GET /stations/:station": {path: "/stations/silo-1", status: [4]int{303, 403, 200, 200}, words: []string{"There now", "Today’s work there"}},
+		"GET /lots":                   {path: "/lots", status: [4]int{303, 403, 200, 200}, words: []string{"Find a lot", "No lot is as you asked."}},
+		"GET /lots/:lot":              {path: "/lots/NONE", status: [4]int{303, 403, 404, 404}},
+		"GET /drills":                 {path: "/drills", status: [4]int{303, 403, 403, 200}, words: []string{"Start a drill", "No recall drill has been finished yet."}},
+		"POST /drills":                {path: "/drills", form: drillForm("of", "lot", "what", "NONE", "why", "w", "lead", "nora", "level", "A"), status: [4]int{401, 403, 403, 422}},
+		"GET /drills/:drill":          {path: "/drills/none", status: [4]int{303, 403, 403, 404}},
+		"POST /drills/:drill/contact": {path: "/drills/none/contact", form: drillForm("partner", "copper-gate", "reached", "yes"), status: [4]int{401, 403, 403, 404}},
+		"POST /drills/:drill/finish":  {path: "/drills/none/finish", form: drillForm("lessons", "l"), status: [4]int{401, 403, 403, 404}},
+		"GET /stations":               {path: "/stations?day=2026-03-09", status: [4]int{303, 403, 200, 200}, words: []string{"Silo 1", "Nothing is there by the records."}},
+		"GET /stations/:station":      {path: "/stations/silo-1", status: [4]int{303, 403, 200, 200}, words: []string{"There now", "Today’s work there"}},
+	}
+}
+
+func drillForm(pairs ...string) func(string) url.Values {
+	return func(as string) url.Values {
+		v := url.Values{"as": {as}, "id": {records.NewEntryID().String()}}
+		for i := 0; i < len(pairs); i += 2 {
+			v.Set(pairs[i], pairs[i+1])
+		}
+		return v
 	}
 }
 

@@ -177,6 +177,7 @@ type Entry struct {
 	Happened    string
 	Recorded    string
 	Device      string
+	DeviceTime  string // what the device's clock said, when it was put right
 	Leaf        string
 	Withdrawn   bool
 	Corrected   bool
@@ -192,6 +193,7 @@ type Row struct {
 	Href        string
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
+	Part        bool // a heading: the rows after it belong to it
 	Picture     bool // Href is a picture, to be seen here
 }
 
