@@ -193,10 +193,10 @@ type logBlock struct {
 // Heights of the parts of a log sheet in millimetres; sheets.css has the same. A page leaves what US Letter has less of than A4, so
 // that the rows of a sheet lie on the same pages on either.
 const (
-	logPage  = 250.0 // of 279.4 less the margins and a rest
+	logPage  = 252.0 // of 279.4 less the margins and a rest
 	logFrame = 74.0  // the head with its code, the foot with its signatures
 	logLine  = 8.5   // one line to write on
-	logGap   = 2.5   // between rows
+	logGap   = 2.0   // between rows
 	logWarn  = 4.6   // one line of a caution
 	logHalf  = 40    // characters of a question that fit beside another
 	logWide  = 112   // characters of a caution's line
@@ -204,7 +204,7 @@ const (
 
 func (r *request) logBlock(t *plan.Task, window string) logBlock {
 	b := logBlock{LogBlock: pages.LogBlock{Task: t.Title.In(r.lang), Window: window, Second: t.Second, Lead: roleOf(t.Who) >= lead}, task: t}
-	lines, half := 2, false // its head, and what was done about it
+	lines, half := 3, false // its head, how it went, and what was done about it
 	for i := range t.Asks {
 		a := &t.Asks[i]
 		ask := pages.LogAsk{Title: a.Title.In(r.lang), Unit: a.Unit, Limits: r.limits(a), Choices: a.Choices}
