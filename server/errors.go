@@ -4,7 +4,11 @@ import (
 	"errors"
 	"math"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"grainward/records"
 	"grainward/records/book"
@@ -100,7 +104,7 @@ func (s *Server) problem(rt *route, r *request, err error) reply {
 		}
 	}
 	for _, f := range t.faults {
-		p.Lines = append(p.Lines, f.String())
+		p.Lines = append(p.Lines, r.faultText(f))
 	}
 	p.Frame = s.frame(r, p.Heading, "")
 	out.page = p
@@ -154,10 +158,10 @@ func (s *Server) explain(r *request, err error) told {
 	case kind == records.NotFound:
 		t.heading, t.text = r.say("not-found"), r.say("not-found-say")
 	case kind == records.Invalid || kind == records.Conflict || kind == records.Denied:
-		t.heading, t.text, t.do, t.faults = r.say("invalid"), own.What+".", own.Do, own.Fields
+		t.heading, t.text, t.do, t.faults = r.say("invalid"), r.sentence(own.What), r.ofBook(own.Do), r.worded(own.Fields)
 	case known && kind != records.Internal && kind != records.Corrupt:
 		s.Log.Error("trouble", "request", r.id, "err", err)
-		t.heading, t.text, t.do = r.say("unavailable"), own.What+".", own.Do
+		t.heading, t.text, t.do = r.say("unavailable"), r.sentence(own.What), r.ofBook(own.Do)
 		t.until = r.now.Add(laterTime)
 	default:
 		s.Log.Error("trouble", "request", r.id, "err", err)
@@ -194,6 +198,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var bad unreadable
 	var ask asking
 	var busy busy
+	var many tooMany
+	var no badRequest
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
@@ -227,6 +233,10 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return r.explainSecret(secret.Answer), true
 	case errors.As(err, &ask):
 		return told{status: http.StatusUnprocessableEntity, code: "invalid", heading: r.say("not-understood"), text: r.say("not-understood-say"), faults: ask.faults}, true
+	case errors.As(err, &many):
+		return told{status: http.StatusTooManyRequests, code: "too-many", heading: r.say("too-many"), text: r.say("too-many-say"), until: r.now.Add(many.wait + time.Second)}, true
+	case errors.As(err, &no):
+		return told{status: no.status, code: no.key, heading: r.say("invalid"), text: r.say(no.key)}, true
 	case errors.As(err, &busy):
 		return told{status: http.StatusServiceUnavailable, code: "busy", heading: r.say("unavailable"), text: r.say(busy.key), until: r.now.Add(laterTime)}, true
 	}
@@ -253,9 +263,46 @@ func (r *request) refusal(err error) (ms []pages.Message, ok bool) {
 	if !errors.As(err, &all) || !errors.As(err, &own) || own.Kind != records.Invalid {
 		return nil, false
 	}
-	ms = append(ms, pages.Message{Text: own.What + "."})
-	for _, f := range own.Fields {
-		ms = append(ms, pages.Message{Text: f.String()})
+	ms = append(ms, pages.Message{Text: r.sentence(own.What)})
+	for _, f := range r.worded(own.Fields) {
+		ms = append(ms, pages.Message{Text: r.faultText(f)})
 	}
 	return ms, true
+}
+
+// The book speaks English; these say what it says in the language of whoever asks.
+
+func (r *request) ofBook(english string) string { return pages.OfBook(r.lang, english) }
+
+func (r *request) sentence(english string) string {
+	text := r.ofBook(english)
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:] + "."
+}
+
+func (r *request) worded(fs []records.FieldError) []records.FieldError {
+	out := slices.Clone(fs)
+	for i := range out {
+		out[i].Want = r.ofBook(out[i].Want)
+	}
+	return out
+}
+
+// faultText is one value at fault, as a line.
+func (r *request) faultText(f records.FieldError) string {
+	if r.lang == "en" || f.Value == "" || f.Field == "" {
+		return f.String()
+	}
+	plain := f
+	plain.Value = ""
+	return strings.Replace(plain.String(), f.Field, r.say("field-is", f.Field, clipped(f.Value)), 1)
+}
+
+const clipMost = 60 // characters of a value that is shown in a line
+
+func clipped(text string) string {
+	if chars := []rune(text); len(chars) > clipMost {
+		return string(chars[:clipMost]) + "…"
+	}
+	return text
 }

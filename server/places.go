@@ -30,6 +30,7 @@ func places() []place {
 		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
 			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
 			{Key: "lots", Title: "nav-lots", Href: "/lots", Least: crew},
+			{Key: "balance", Title: "nav-balance", Href: "/balance", Least: lead},
 			{Key: "drills", Title: "nav-drills", Href: "/drills", Least: lead},
 		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{

@@ -23,6 +23,7 @@ type request struct {
 	body         []byte            // of a route that takes no form
 	names        map[string]string // what the browser called those files
 	token        string
+	from         string // the address it came from
 	language     string // Accept-Language
 	now          records.Instant
 	quiet        bool // asked by a page itself: it does not prolong the sign-in

@@ -97,6 +97,7 @@ func newWorld(t *testing.T) *world {
 	w := &world{T: t, clock: c, auth: a}
 	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
+	w.rates.off = true                    // tests ask by the thousand
 	w.events.pause, w.events.lasts = 0, 0 // a stream that is read whole must end; tests of streams let it last
 	return w
 }

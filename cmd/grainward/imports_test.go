@@ -44,6 +44,7 @@ var mayImport = map[string]struct {
 	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
 	"audit/offer":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots", "audit"}, nil, "what forms can offer: it judges nothing itself, and knows no HTTP and no looks"},
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
+	"exports/balance":         {[]string{"records", "records/state", "audit"}, nil, "figures and words, no terminal and no page"},
 	"exports/timeline":        {[]string{"records"}, nil, "draws what it is handed"},
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
@@ -55,9 +56,9 @@ var mayImport = map[string]struct {
 	"server/trust":            {[]string{"records"}, nil, "certificates and their files: no HTTP, no web framework"},
 	"server/qr":               {nil, []string{"github.com/piglig/go-qr"}, "a text as a shape; it knows no page"},
 	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
-	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/balance", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/balance", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"
