@@ -96,7 +96,7 @@ func (r *request) plantLanguages() (all []string) {
 }
 
 // cautionsMost is how many warnings a station's sheet has room for; all of them stand before the work itself.
-const cautionsMost = 6
+const cautionsMost = 4
 
 // cautionsAt are the warnings of a station's tasks, each once.
 func (r *request) cautionsAt(station records.StationCode, lang string) (all []string) {
