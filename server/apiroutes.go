@@ -14,6 +14,7 @@ func apiRoutes() []route {
 		{Method: "GET", Path: "/api/head", Least: visitor, Handle: (*Server).apiHead, Says: "the journal's size and signed tree head", JSON: true, Gives: headJSON{}},
 		{Method: "POST", Path: "/api/entries", Least: crew, Handle: (*Server).apiEnter, Says: "write an entry down", JSON: true, Takes: aJSON, Asks: openapi.Draft{}, Gives: enteredJSON{}, Makes: true},
 		{Method: "PUT", Path: "/api/photos/:key", Least: crew, Handle: (*Server).apiPhoto, Says: "put a photo on file, before the entry that names it", JSON: true, Takes: aPhoto, Gives: photoJSON{}, Makes: true},
+		{Method: "PUT", Path: "/api/files/:key", Least: crew, Handle: (*Server).apiFile, Says: "put the file of a document beside the journal, before the entry that names it", JSON: true, Takes: aFile, Gives: photoJSON{}, Makes: true},
 		{Method: "GET", Path: "/api/entries", Least: crew, Handle: (*Server).apiEntries, Says: "a stretch of the journal, byte for byte", JSON: true, Gives: entriesJSON{}, Query: listQuery},
 		{Method: "GET", Path: "/api/entries/:position", Least: crew, Handle: (*Server).apiEntry, Says: "one entry, as stored and as it counts", JSON: true, Gives: wholeEntryJSON{}},
 		{Method: "GET", Path: "/api/proof/:position", Least: visitor, Handle: (*Server).apiProof, Says: "that an entry is in the journal, as a tlog-proof file (C2SP)", JSON: true, Media: proofMedia},
