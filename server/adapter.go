@@ -12,6 +12,7 @@ import (
 	"mime"
 	"mime/multipart"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"os"
 	"runtime/debug"
@@ -30,8 +31,9 @@ import (
 )
 
 const (
-	cookieName  = "grainward"
-	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+	cookieName   = "grainward"         // of a sign-in
+	deviceCookie = "grainward-device"  // of an enrolled device
+	quietHeader  = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
 )
 
 // asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
@@ -70,7 +72,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, names: map[string]string{}, from: c.Context().RemoteIP().String(), token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), key: strings.Clone(c.Cookies(deviceCookie)),
+		address: remote(c), host: strings.Clone(string(c.Request().Host())), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
@@ -96,6 +99,20 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 		return r, nil
 	}
 	return r, readBody(c, rt, r)
+}
+
+// remote is the address a request comes from; of IPv6 the half that is one network's, as its user chooses the other.
+func remote(c *fiber.Ctx) string {
+	addr, ok := netip.AddrFromSlice(c.Context().RemoteIP())
+	if !ok {
+		return ""
+	}
+	if addr = addr.Unmap(); addr.Is6() {
+		if p, err := addr.Prefix(64); err == nil {
+			return p.String()
+		}
+	}
+	return addr.String()
 }
 
 // readBody takes in what came with a request. Compressed bodies are not taken: a few bytes of them can be gigabytes. So the body
@@ -194,6 +211,9 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.key != nil {
+		c.Response().Header.Add("Set-Cookie", s.keyCookie(*out.key))
+	}
 	if out.scope != "" {
 		c.Set("Service-Worker-Allowed", out.scope)
 	}
@@ -206,6 +226,8 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case status == http.StatusNoContent:
+		return status, c.SendStatus(status)
 	case out.stream != nil:
 		c.Set("Content-Type", out.media)
 		c.Status(status).Context().SetBodyStreamWriter(out.stream)

@@ -20,10 +20,7 @@ import (
 // as signs somebody in and gives a way to send an entry as them.
 func (w *world) as(who records.PersonCode) func(method, path, media string, body []byte) answered {
 	w.Helper()
-	token, err := w.auth.SignIn(w.Context(), who)
-	if err != nil {
-		w.Fatal(err)
-	}
+	token := w.signedIn(who)
 	return func(method, path, media string, body []byte) answered {
 		w.Helper()
 		req := httptest.NewRequest(method, "http://localhost"+path, bytes.NewReader(body))
@@ -117,10 +114,7 @@ func TestPhotoTooLargeInBothLanguages(t *testing.T) {
 	w := plant(t)
 	base := w.serve()
 	for who, want := range map[records.PersonCode]string{"hank": "Pictures may be 16 MiB at most", "lucia": "Las imágenes pueden ocupar 16 MiB como máximo"} {
-		token, err := w.auth.SignIn(t.Context(), who)
-		if err != nil {
-			t.Fatal(err)
-		}
+		token := w.signedIn(who)
 		req, err := http.NewRequest("PUT", base+"/api/photos/"+strings.Repeat("0", 64), io.LimitReader(zeros{}, 1))
 		if err != nil {
 			t.Fatal(err)

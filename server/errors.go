@@ -33,11 +33,12 @@ var statusOf = map[records.ErrorKind]int{
 
 // Errors of asking, which the records know nothing of.
 var (
-	errSignInFirst = errors.New("nobody is signed in")
-	errCrossSite   = errors.New("sent from another site")
-	errTooLarge    = errors.New("too large")
-	errTooManyOpen = errors.New("too many pages are listening")
-	errNoSecret    = errors.New("a signature of this meaning needs the signer's secret again")
+	errSignInFirst   = errors.New("nobody is signed in")
+	errPasswordFirst = errors.New("this needs a lead's password, and a PIN was given")
+	errCrossSite     = errors.New("sent from another site")
+	errTooLarge      = errors.New("too large")
+	errTooManyOpen   = errors.New("too many pages are listening")
+	errNoSecret      = errors.New("a signature of this meaning needs the signer's secret again")
 )
 
 func notFound() error { return &records.Error{Kind: records.NotFound, What: "there is no such page"} }
@@ -61,6 +62,11 @@ func (e wrongMedia) Error() string { return "sent as something else than " + e.t
 type secretRefused struct{ auth.Answer }
 
 func (e secretRefused) Error() string { return "the secret was not taken" }
+
+// signInRefused is the same for somebody who wants to sign in.
+type signInRefused struct{ auth.Answer }
+
+func (e signInRefused) Error() string { return "the secret was not taken" }
 
 // unreadable says that a body is not what it should be at all.
 type unreadable struct{ key string } // of a text
@@ -195,6 +201,7 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var you notYou
 	var media wrongMedia
 	var secret secretRefused
+	var signin signInRefused
 	var bad unreadable
 	var ask asking
 	var busy busy
@@ -203,6 +210,9 @@ func (r *request) explainAsking(err error) (told, bool) {
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
+	case errors.Is(err, errPasswordFirst):
+		return told{status: http.StatusForbidden, code: "password-first", heading: r.say("password-first"), text: r.say("password-first-say"), needs: r.who.Code,
+			back: pages.Link{Href: signInHref(r.who.Code), Title: r.say("give-password")}}, true
 	case errors.Is(err, errCrossSite):
 		return told{status: http.StatusForbidden, code: "cross-site", heading: r.say("cross-site"), text: r.say("cross-say")}, true
 	case errors.Is(err, errTooLarge):
@@ -210,8 +220,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 	case errors.Is(err, errTooManyOpen):
 		return told{status: http.StatusServiceUnavailable, code: "too-many-open", heading: r.say("unavailable"), text: r.say("too-many-open"), until: r.now.Add(laterTime)}, true
 	case errors.Is(err, errNoSecret):
-		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say("again-missing"),
-			faults: []records.FieldError{{Field: "again", Want: r.say("again-missing")}}}, true
+		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say(againMissing[r.asked()]),
+			faults: []records.FieldError{{Field: "again", Want: r.say(againMissing[r.asked()])}}}, true
 	case errors.As(err, &low):
 		return told{status: http.StatusForbidden, code: "role", heading: r.say("forbidden"),
 			text: r.say("forbidden-say", r.say("role-"+low.have.String()), r.say("role-"+low.need.String()))}, true
@@ -229,6 +239,13 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusUnsupportedMediaType, code: "media", heading: r.say("wrong-media"), text: r.say("wrong-media-say", media.takes)}, true
 	case errors.As(err, &bad):
 		return told{status: http.StatusBadRequest, code: bad.key, heading: r.say("invalid"), text: r.say(bad.key)}, true
+	case errors.As(err, &signin):
+		t := r.explainSecret(signin.Answer)
+		if t.faults = nil; t.status == http.StatusUnprocessableEntity {
+			t.status = http.StatusUnauthorized
+		}
+		t.heading = r.say("sign-in-first")
+		return t, true
 	case errors.As(err, &secret):
 		return r.explainSecret(secret.Answer), true
 	case errors.As(err, &ask):
@@ -244,7 +261,7 @@ func (r *request) explainAsking(err error) (told, bool) {
 }
 
 func (r *request) explainSecret(a auth.Answer) told {
-	t := told{status: http.StatusUnprocessableEntity, code: "secret-wrong", heading: r.say("invalid"), text: r.refusedPIN(a), until: a.Until}
+	t := told{status: http.StatusUnprocessableEntity, code: "secret-wrong", heading: r.say("invalid"), text: r.refusedSecret(a, r.asked()), until: a.Until}
 	switch a.Outcome {
 	case auth.Wait:
 		t.status, t.code = http.StatusTooManyRequests, "wait"

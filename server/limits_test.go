@@ -177,7 +177,7 @@ func fuzzed(f *testing.F) (w *world, token string) {
 			f.Fatal(err)
 		}
 	}
-	if token, err = a.SignIn(context.Background(), "hank"); err != nil {
+	if token, _, err = a.SignIn(context.Background(), "hank", auth.PIN, ""); err != nil {
 		f.Fatal(err)
 	}
 	w = &world{clock: c, auth: a}
@@ -217,7 +217,7 @@ func TestTooLargeForItsRoute(t *testing.T) {
 	if status, body, media := ask("POST", "/api/sign-nowhere", "application/json", "", "es", formMost+1); status != 413 || !strings.Contains(body, `"code":"too-large"`) || media != "application/problem+json" || !strings.Contains(body, "MiB como máximo") {
 		t.Errorf("%d %s %s", status, body, media)
 	}
-	if status, body, media := ask("POST", "/pins", "application/x-www-form-urlencoded", w.token[lead], "en", formMost+1); status != 413 || !strings.HasPrefix(media, "text/html") {
+	if status, body, media := ask("POST", "/people/grete", "application/x-www-form-urlencoded", w.token[lead], "en", formMost+1); status != 413 || !strings.HasPrefix(media, "text/html") {
 		t.Errorf("%d %s %s", status, body, media)
 	}
 	// pictures only from a browser that carries a sign-in: without one, no more is read than of any form

@@ -92,7 +92,7 @@ func (e tooMany) Error() string { return "asked too often" }
 
 // meter counts a request, once it is known where it came from.
 func (s *Server) meter(r *request) error {
-	if wait := s.rates.take(kindAddr+r.from, ofAddress); wait > 0 {
+	if wait := s.rates.take(kindAddr+r.address, ofAddress); wait > 0 {
 		return tooMany{wait}
 	}
 	return nil
@@ -103,7 +103,7 @@ func (s *Server) meterWriting(r *request) error {
 	if r.method == "GET" {
 		return nil
 	}
-	key, of := kindNobody+r.from, unsigned
+	key, of := kindNobody+r.address, unsigned
 	if r.who != nil {
 		key, of = kindPerson+string(r.who.Code), ofPerson
 	}

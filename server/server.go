@@ -45,6 +45,7 @@ type Server struct {
 	cross     *http.CrossOriginProtection
 	judge     judge
 	graphs    joinedLots
+	balances  balanced
 	binders   *binders
 	events    *events
 	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
