@@ -120,7 +120,7 @@ func crewDuty(rep *audit.Report, p *plan.Plan, work *audit.Work) crewpage.Duty {
 }
 
 func crewSigned(rec *state.Record) crewpage.Signed {
-	return crewpage.Signed{ID: rec.ID.String(), Position: int64(rec.Position), By: string(rec.By), Happened: int64(rec.Happened), Window: int64(rec.Fact.(*records.Signoff).Window)}
+	return crewpage.Signed{ID: rec.ID.String(), Position: int64(rec.Position), By: string(rec.Performer()), Happened: int64(rec.Happened), Window: int64(rec.Fact.(*records.Signoff).Window)}
 }
 
 // texts are a text in the languages of the plan that the pages speak; a bare text is in its first.

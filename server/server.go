@@ -86,6 +86,7 @@ func New(c Config) *Server {
 	for _, rt := range doorRoutes() {
 		s.door.Add(rt.Method, rt.Path, s.adapt(&rt))
 	}
+	s.app.Server().Logger, s.door.Server().Logger = quiet{s.Log}, quiet{s.Log}
 	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
 	return s
 }
