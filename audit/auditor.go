@@ -52,6 +52,7 @@ type Auditor struct {
 	entries entriesMemo
 	review  reviewMemo
 	goods   goodsMemo
+	order   orderMemo
 }
 
 // At judges a state at a moment. Moments may go back and forth; going forward is fast.
@@ -73,38 +74,15 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	groups = append(groups, rep.Goods.findings(st)...)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
-	n := 0
-	for _, g := range groups {
-		n += len(g)
-	}
-	answered := answers(st, at)
-	rep.Findings = make([]Finding, 0, n)
-	for _, g := range groups {
-		rep.Findings = append(rep.Findings, g...)
-	}
-	if len(answered) > 0 {
+	rep.Findings = a.order.collect(groups)
+	if answered := answers(st, at); len(answered) > 0 {
 		for i := range rep.Findings {
 			if by := answered[rep.Findings[i].ID]; by != nil {
 				rep.Findings[i].answer(st, by)
 			}
 		}
 	}
-	sortFindings(rep.Findings)
 	return rep
-}
-
-// sortFindings sorts by weight. Findings are large, so an index is sorted and each is moved once.
-func sortFindings(fs []Finding) {
-	order := make([]*Finding, len(fs))
-	for i := range fs {
-		order[i] = &fs[i]
-	}
-	slices.SortStableFunc(order, weight)
-	sorted := make([]Finding, len(fs))
-	for i, f := range order {
-		sorted[i] = *f
-	}
-	copy(fs, sorted)
 }
 
 // allDuties are the duties of every plan so far and of every sign-off, by task and station.

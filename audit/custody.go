@@ -33,9 +33,9 @@ func Chain(f *lots.Floor, code records.LotCode) (out []Link) {
 			}
 			l := Link{Record: t.Record, From: t.From, To: t.To, Mass: portion.Mass, Estimated: portion.Estimated}
 			if t.Receipt != nil {
-				l.Released, l.Received = t.Receipt.ReleasedBy, string(t.Record.By)
+				l.Released, l.Received = t.Receipt.ReleasedBy, string(t.Record.Performer())
 			} else {
-				l.Released = string(t.Record.By)
+				l.Released = string(t.Record.Performer())
 				if by, _ := acceptance(t); by != nil {
 					l.Received = by.By
 				}

@@ -21,8 +21,8 @@ func deviationFindings(st *state.State, at records.Instant) (out []Finding) {
 		if t := p.Task(fact.Task); t != nil {
 			clauses = t.Clauses
 		}
-		out = append(out, find("deviation", r.ID.String(), r.Happened, Subject{Task: fact.Task, Station: fact.Station, Person: r.By}, clauses,
-			[]Value{word("person", personName(p, r.By)), word("what", fact.What)}, evidence...))
+		out = append(out, find("deviation", r.ID.String(), r.Happened, Subject{Task: fact.Task, Station: fact.Station, Person: r.Performer()}, clauses,
+			[]Value{word("person", personName(p, r.Performer())), word("what", fact.What)}, evidence...))
 	}
 	return out
 }

@@ -13,21 +13,16 @@ type Work struct {
 	Duty      state.Duty
 	Windows   []Judged        // in order of opening
 	Unplanned []*state.Record // sign-offs that answer no window
-
-	signoffs []signed // all of them, by the moment
 }
 
-// judgeDuty expands a duty's windows that open by until, answers them with the sign-offs known at the moment, and
-// settles the rest.
-func judgeDuty(st *state.State, d state.Duty, excuses []excuse, at, until records.Instant) Work {
-	ws := windows(st, d, at, until)
-	signoffs := checkAll(st, d, st.Signoffs(d).Until(at))
+// judgeWindows answers a duty's windows with its sign-offs, all of them in order, and settles the rest by the moment.
+func judgeWindows(d state.Duty, ws []Window, signoffs []signed, excuses []excuse, at records.Instant) Work {
 	judged, unplanned := match(ws, signoffs)
 	for i := range judged {
 		j := &judged[i]
 		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))
 	}
-	return Work{d, judged, unplanned, signoffs}
+	return Work{d, judged, unplanned}
 }
 
 // excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.
@@ -48,47 +43,63 @@ func (e excuse) covers(d state.Duty, w *Window) bool {
 }
 
 // isLead says whether whoever signed an entry was a lead by the plan then in force. The entry that adopts the first
-// plan is judged by that plan.
+// plan is judged by that plan. A signature on paper counts as a lead's only when a lead typed it in: nobody else can say that a
+// lead verified or approved something.
 func isLead(st *state.State, r *state.Record) bool {
 	p := st.PlanAt(r.Happened)
 	if p == nil {
 		return false
 	}
-	who := p.Person(r.By)
-	return who != nil && who.Role == "lead"
+	for _, code := range []records.PersonCode{r.By, r.Performer()} {
+		if who := p.Person(code); who == nil || who.Role != "lead" {
+			return false
+		}
+	}
+	return true
 }
 
 // graveFamilies are those whose missed work can leave food or its surfaces unclean or unwatched.
 var graveFamilies = []string{plan.Sanitation, plan.Floor, plan.CleanOut, plan.Turning, plan.Water}
 
+// dueRules are the rules that speak of what became of a window.
+var dueRules = map[Result]string{Missed: "missed", Overdue: "overdue", Late: "late", PutRight: "put-right", Failed: "failed"}
+
+// about names a window of a duty.
+func (j *Judged) about(d state.Duty) string {
+	return string(d.Task) + "@" + string(d.Station) + ":" + j.id()
+}
+
+// FindingID is the id of the finding that speaks of a window of a duty, or "" when what became of it is none.
+func (j *Judged) FindingID(d state.Duty) string {
+	if rule := dueRules[j.Result]; rule != "" {
+		return rule + ":" + j.about(d)
+	}
+	return ""
+}
+
 // dueFindings says in findings what became of the windows.
 func dueFindings(w *Work) (out []Finding) {
 	subject := Subject{Task: w.Duty.Task, Station: w.Duty.Station}
-	id := string(w.Duty.Task) + "@" + string(w.Duty.Station) + ":"
 	for i := range w.Windows {
 		j := &w.Windows[i]
-		rule, when := "", j.Due
+		rule, when := dueRules[j.Result], j.Due
 		values := func(more ...Value) []Value {
 			return append(append(dutyValues(j.Plan, w.Duty), moment("due", j.Plan, j.Due)), more...)
 		}
 		var vs []Value
 		switch j.Result {
 		case Missed:
-			rule, vs = "missed", values()
+			vs = values()
 		case Overdue:
-			rule, vs = "overdue", values(moment("lapses", j.Plan, j.Lapses))
+			vs = values(moment("lapses", j.Plan, j.Lapses))
 		case Late, PutRight:
-			rule, vs = "late", values(moment("done", j.Plan, j.Last().Happened))
-			if j.Result == PutRight {
-				rule = "put-right"
-			}
-			when = j.Last().Happened
+			vs, when = values(moment("done", j.Plan, j.Last().Happened)), j.Last().Happened
 		case Failed:
-			rule, vs, when = "failed", values(), j.Last().Happened
+			vs, when = values(), j.Last().Happened
 		default:
 			continue
 		}
-		f := find(rule, id+j.id(), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
+		f := find(rule, j.about(w.Duty), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
 		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {
 			f.Severity = Major
 		}

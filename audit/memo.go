@@ -19,6 +19,7 @@ type dutyMemo struct {
 	from, to records.Instant // the moments for which it holds: from <= at < to
 	work     Work
 	findings []Finding
+	past     *past // what of it a new sign-off does not change; nil when there is no such part
 }
 
 // judge gives every duty's memo for the moment, in the order of the duties. Duties do not depend on each other's
@@ -36,7 +37,7 @@ func (a *Auditor) judge(st *state.State, duties []state.Duty, exc []excuse, at r
 	for range min(runtime.GOMAXPROCS(0), len(stale)) {
 		wg.Go(func() {
 			for k := next.Add(1) - 1; k < int64(len(stale)); k = next.Add(1) - 1 {
-				memos[stale[k]] = judgeAfresh(st, duties[stale[k]], exc, at)
+				memos[stale[k]] = memos[stale[k]].judgeAgain(st, duties[stale[k]], exc, at)
 			}
 		})
 	}
@@ -51,17 +52,21 @@ func (m *dutyMemo) holds(st *state.State, d state.Duty, at records.Instant) bool
 	return m.from <= at && at < m.to && unchanged(m.inputs, inputs(st, d))
 }
 
-func judgeAfresh(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
+// judgeAgain judges a duty at a moment, going on from the past that m, which may be nil, has settled.
+func (m *dutyMemo) judgeAgain(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
 	in := inputs(st, d)
-	m := &dutyMemo{inputs: make([]uint64, len(in)), from: at}
+	n := &dutyMemo{inputs: make([]uint64, len(in)), from: at}
 	for i, tl := range in {
-		m.inputs[i] = tl.Version()
+		n.inputs[i] = tl.Version()
 	}
-	m.work = judgeDuty(st, d, exc, at, expandUntil(at))
-	m.findings = append(dueFindings(&m.work), signoffFindings(st, &m.work, at)...)
-	m.work.signoffs = nil // they have said what they had to
-	m.to = horizon(&m.work, in, at)
-	return m
+	if m != nil && m.past.holds(in, at) {
+		n.past = m.past
+	} else {
+		n.past = settle(st, d, in, exc, at)
+	}
+	n.work, n.findings = n.past.goOn(st, d, exc, at)
+	n.to = horizon(&n.work, in, at)
+	return n
 }
 
 func unchanged(versions []uint64, in []state.Timeline) bool {

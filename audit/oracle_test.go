@@ -283,6 +283,9 @@ func (d *drawer) journal() {
 		if d.often(2, "id taken") {
 			e.ID = d.known()
 		}
+		if d.often(20, "from paper") {
+			e.Paper = &records.Paper{Whose: d.who()}
+		}
 		e.Fact = d.fact(kind, texts, e.Happened)
 		if row, ok := records.RowOf(kind); ok {
 			e.Meaning = row.Meanings[0]
@@ -536,6 +539,14 @@ func inOrder(list []audittest.Expected) {
 }
 
 func TestFindingsAreTheOracles(t *testing.T) {
+	t.Run("as it runs", findingsAreTheOracles)
+	t.Run("settling the past at once", func(t *testing.T) {
+		audit.SettleSooner(t, 6*time.Hour, 12*time.Hour)
+		findingsAreTheOracles(t)
+	})
+}
+
+func findingsAreTheOracles(t *testing.T) {
 	seen := map[string]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		d := &drawer{T: t}
@@ -572,6 +583,14 @@ func TestFindingsAreTheOracles(t *testing.T) {
 
 // An auditor that remembers gives at each step what judging from nothing gives.
 func TestAuditorForgetsNothingItShould(t *testing.T) {
+	t.Run("as it runs", auditorForgetsNothing)
+	t.Run("settling the past at once", func(t *testing.T) {
+		audit.SettleSooner(t, 6*time.Hour, 12*time.Hour)
+		auditorForgetsNothing(t)
+	})
+}
+
+func auditorForgetsNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := &drawer{T: t}
 		d.journal()

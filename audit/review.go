@@ -21,13 +21,11 @@ type Batch struct {
 	Reviewed records.Instant    // when the last of them was; 0 while some are open
 	Reviews  []records.Position // that cover some of it
 	plan     *plan.Plan
+	deadline records.Instant // the first instant after the time allowed
 }
 
 // Run is a run of neighbouring positions, both ends included.
 type Run struct{ From, To records.Position }
-
-// deadline is the first instant after the time allowed.
-func (b *Batch) deadline() records.Instant { return b.plan.At(b.Limit.AddDays(1), plan.DayTime{}) }
 
 // needsReview says whether a record is a monitoring or corrective-action record (21 CFR 117.165(a)(4)(i)): sign-offs
 // of the families the plan names (all when it names none), deviations, answers, and corrections.
@@ -69,7 +67,8 @@ func batches(st *state.State, have []Batch, from records.Position) []Batch {
 		if !ok {
 			i = len(have)
 			byDay[day] = i
-			have = append(have, Batch{Day: day, Limit: p.WorkingDays().Add(day, p.Profile.ReviewDays), plan: p})
+			limit := p.WorkingDays().Add(day, p.Profile.ReviewDays)
+			have = append(have, Batch{Day: day, Limit: limit, plan: p, deadline: p.At(limit.AddDays(1), plan.DayTime{})})
 		}
 		b := &have[i]
 		b.Count++
@@ -139,14 +138,14 @@ func (b *Batch) cover(all []review) {
 }
 
 func (b *Batch) findings(at records.Instant) []Finding {
-	deadline := b.deadline()
-	values := []Value{word("day", b.Day.String()), word("limit", b.Limit.String())}
+	values := func(more ...Value) []Value {
+		return append([]Value{word("day", b.Day.String()), word("limit", b.Limit.String())}, more...)
+	}
 	switch {
-	case b.Open > 0 && at >= deadline:
-		return []Finding{find("review-missed", b.Day.String(), deadline, Subject{}, nil, append(values, count("n", b.Open)), b.Reviews...)}
-	case b.Open == 0 && b.Reviewed >= deadline:
-		return []Finding{find("review-late", b.Day.String(), b.Reviewed, Subject{}, nil,
-			append(values, count("n", b.Count), moment("done", b.plan, b.Reviewed)), b.Reviews...)}
+	case b.Open > 0 && at >= b.deadline:
+		return []Finding{find("review-missed", b.Day.String(), b.deadline, Subject{}, nil, values(count("n", b.Open)), b.Reviews...)}
+	case b.Open == 0 && b.Reviewed >= b.deadline:
+		return []Finding{find("review-late", b.Day.String(), b.Reviewed, Subject{}, nil, values(count("n", b.Count), moment("done", b.plan, b.Reviewed)), b.Reviews...)}
 	}
 	return nil
 }
@@ -155,7 +154,7 @@ func (b *Batch) findings(at records.Instant) []Finding {
 func (v *review) own(st *state.State) []Finding {
 	n := 0
 	for pos := v.From; pos <= v.To && pos < v.rec.Position; pos++ {
-		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.By == v.rec.By && !slices.Contains(v.except, pos) {
+		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.Performer() == v.rec.Performer() && !slices.Contains(v.except, pos) {
 			n++
 		}
 	}
@@ -163,6 +162,6 @@ func (v *review) own(st *state.State) []Finding {
 	if n == 0 || p == nil {
 		return nil
 	}
-	return []Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.By}, nil, []Value{
-		word("person", personName(p, v.rec.By)), word("from", fmt.Sprint(v.From)), word("to", fmt.Sprint(v.To)), count("n", n)}, v.rec.Position)}
+	return []Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.Performer()}, nil, []Value{
+		word("person", personName(p, v.rec.Performer())), word("from", fmt.Sprint(v.From)), word("to", fmt.Sprint(v.To)), count("n", n)}, v.rec.Position)}
 }

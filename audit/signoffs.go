@@ -11,24 +11,31 @@ import (
 	"grainward/records/state"
 )
 
-// signoffFindings holds every sign-off of a duty against what the plan asked of it on that day: its answers, who
-// signed, what it relied on.
-func signoffFindings(st *state.State, w *Work, at records.Instant) (out []Finding) {
-	for i := range w.signoffs {
-		if x := (signoffCheck{&w.signoffs[i], st, at}); x.plan != nil {
+// signoffFindings holds sign-offs of a duty against what the plan asked of it on that day: their answers, who signed, what
+// they relied on. It takes those that happened in [from, to) of signoffs, which must hold all that came within a day after them;
+// unplanned are those that answer no window.
+func signoffFindings(st *state.State, d state.Duty, signoffs []signed, unplanned []*state.Record, from, to, at records.Instant) (out []Finding) {
+	for i := range signoffs {
+		if h := signoffs[i].rec.Happened; h < from || h >= to {
+			continue
+		}
+		if x := (signoffCheck{&signoffs[i], st, at}); x.plan != nil {
 			out = append(out, x.findings()...)
-			out = append(out, x.failures(w.signoffs[i+1:])...)
+			out = append(out, x.failures(signoffs[i+1:])...)
 		}
 	}
-	for _, r := range w.Unplanned {
+	for _, r := range unplanned {
+		if r.Happened < from || r.Happened >= to {
+			continue
+		}
 		p := st.PlanAt(r.Happened)
-		if p == nil || !hasWindows(p, w.Duty) {
+		if p == nil || !hasWindows(p, d) {
 			continue // work done as needed is never due, so it can not be out of turn
 		}
-		i, _ := slices.BinarySearchFunc(w.signoffs, r, func(s signed, r *state.Record) int {
+		i, _ := slices.BinarySearchFunc(signoffs, r, func(s signed, r *state.Record) int {
 			return cmp.Or(cmp.Compare(s.rec.Happened, r.Happened), cmp.Compare(s.rec.Position, r.Position))
 		})
-		x := signoffCheck{&w.signoffs[i], st, at}
+		x := signoffCheck{&signoffs[i], st, at}
 		out = append(out, x.find("unplanned", moment("done", p, r.Happened)))
 	}
 	return out
@@ -54,7 +61,7 @@ func (x signoffCheck) find(rule string, values ...Value) Finding {
 		clauses = x.task.Clauses
 	}
 	values = append(dutyValues(x.plan, d), values...)
-	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.By}, clauses, values, x.rec.Position)
+	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.Performer()}, clauses, values, x.rec.Position)
 }
 
 func (x signoffCheck) findings() (out []Finding) {
@@ -136,8 +143,8 @@ func (x signoffCheck) failures(later []signed) (out []Finding) {
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
 
 func (x signoffCheck) signer() (out []Finding) {
-	who := x.plan.Person(x.rec.By)
-	person := word("person", string(x.rec.By))
+	who := x.plan.Person(x.rec.Performer())
+	person := word("person", string(x.rec.Performer()))
 	if who != nil {
 		person.Word = who.Name
 	}
@@ -150,10 +157,10 @@ func (x signoffCheck) signer() (out []Finding) {
 	if rankOf(who) < rank(x.task.Who) {
 		out = append(out, x.find("signer-role", person, title("who", leadWord)))
 	}
-	if x.task.Trained && !trained(x.st, x.plan, x.rec.By, x.task.Code, x.rec.Happened) {
+	if x.task.Trained && !trained(x.st, x.plan, x.rec.Performer(), x.task.Code, x.rec.Happened) {
 		out = append(out, x.find("signer-untrained", person))
 	}
-	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.By) {
+	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.Performer()) {
 		out = append(out, x.find("second-missing", person))
 	}
 	return out

@@ -38,9 +38,9 @@ func (w *Window) fits(happened records.Instant) bool {
 
 const forever = records.Instant(math.MaxInt64)
 
-// windows are a duty's windows that open by until, in order of opening. Each belongs to the plan in force when it is
+// windows are a duty's windows that open from since to until, in order of opening. Each belongs to the plan in force when it is
 // due, so a plan adopted later neither adds windows to the past nor takes any away. at is the moment up to which entries are known.
-func windows(st *state.State, d state.Duty, at, until records.Instant) []Window {
+func windows(st *state.State, d state.Duty, at, since, until records.Instant) []Window {
 	var all []Window
 	plans := st.Plans()
 	for i, in := range plans {
@@ -48,11 +48,14 @@ func windows(st *state.State, d state.Duty, at, until records.Instant) []Window 
 		if i+1 < len(plans) {
 			to = plans[i+1].From
 		}
+		if to <= since {
+			continue // what was due under it opened before
+		}
 		task := in.Plan.Task(d.Task)
 		if task == nil || !slices.Contains(task.Stations, d.Station) || in.From == to {
 			continue
 		}
-		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, until: until, work: in.Plan.WorkingDays()}
+		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, since: since, until: until, work: in.Plan.WorkingDays()}
 		all = append(all, x.expand()...)
 	}
 	slices.SortStableFunc(all, func(a, b Window) int {
@@ -66,16 +69,17 @@ func windows(st *state.State, d state.Duty, at, until records.Instant) []Window 
 	return all
 }
 
-// expander expands one duty under one plan: windows with from <= due < to that open by until.
+// expander expands one duty under one plan: windows with from <= due < to that open from since to until.
 type expander struct {
-	st        *state.State
-	duty      state.Duty
-	plan      *plan.Plan
-	task      *plan.Task
-	from, to  records.Instant
-	at, until records.Instant
-	work      calendar.WorkingDays
-	found     []Window
+	st           *state.State
+	duty         state.Duty
+	plan         *plan.Plan
+	task         *plan.Task
+	from, to     records.Instant
+	at           records.Instant
+	since, until records.Instant
+	work         calendar.WorkingDays
+	found        []Window
 }
 
 func (x *expander) expand() []Window {
@@ -100,7 +104,7 @@ func (x *expander) expand() []Window {
 // as `spread` days before.
 func (x *expander) days(spread int) (first, last calendar.Date) {
 	end := min(x.until, x.to-1)
-	return x.plan.Day(x.from).AddDays(-spread - 1), x.plan.Day(end).AddDays(1)
+	return x.plan.Day(max(x.from, x.since)).AddDays(-spread - 1), x.plan.Day(end).AddDays(1)
 }
 
 func (x *expander) byRule(w *plan.When) {
@@ -141,7 +145,7 @@ func (x *expander) byEvent(w *plan.When) {
 // events are the entries a window follows, as far as they are known at the moment.
 func (x *expander) events(e *plan.Event) []*state.Record {
 	var out []*state.Record
-	for _, r := range x.eventTimeline(e).Until(x.at) {
+	for _, r := range x.eventTimeline(e).Between(x.since, x.at) { // a window opens when its event happens
 		if s, ok := r.Fact.(*records.Signoff); ok {
 			if e.Task != "" && s.Task != e.Task || e.Station != "any" && s.Station != x.eventStation(e) || e.Passed && !passes(x.st, r) {
 				continue
@@ -171,7 +175,7 @@ func (x *expander) eventStation(e *plan.Event) records.StationCode {
 }
 
 func (x *expander) add(opens, due, lapses records.Instant, day calendar.Date) {
-	if due < x.from || due >= x.to || opens > x.until {
+	if due < x.from || due >= x.to || opens < x.since || opens > x.until {
 		return
 	}
 	x.found = append(x.found, Window{Opens: opens, Due: due, Lapses: lapses, Task: x.task, Plan: x.plan,

@@ -5,7 +5,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -21,6 +20,9 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
 	"github.com/gofiber/fiber/v2"
 
 	"grainward/records"
@@ -31,6 +33,10 @@ const (
 	cookieName  = "grainward"
 	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
 )
+
+// asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
+// for byte, so that whoever gets it can hash it.
+var asJSON = json.JoinOptions(jsonv1.DefaultOptionsV1(), json.FormatNilSliceAsNull(false), json.FormatNilMapAsNull(false), jsontext.EscapeForHTML(false), jsontext.EscapeForJS(false))
 
 // adapt joins a row of the table to the framework. It is the only place where a framework's context is read.
 func (s *Server) adapt(rt *route) fiber.Handler {
@@ -62,10 +68,13 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
+	}
+	if rt.Door {
+		r.token = "" // no sign-in goes over the network unencrypted
 	}
 	for name, value := range c.AllParams() {
 		if plain, err := url.PathUnescape(value); err == nil {
@@ -128,6 +137,7 @@ func readForm(c *fiber.Ctx, rt *route, r *request) error {
 		if len(files) == 0 || files[0].Size == 0 {
 			continue // a file field left alone is sent empty
 		}
+		r.names[strings.Clone(name)] = strings.Clone(files[0].Filename)
 		if r.files[strings.Clone(name)], err = readFile(files[0]); err != nil {
 			return fmt.Errorf("reading a file that was sent: %w", err)
 		}
@@ -192,7 +202,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		c.Set("Location", out.redirect)
 		return http.StatusSeeOther, c.SendStatus(http.StatusSeeOther)
 	case out.json != nil:
-		b, err := json.Marshal(out.json)
+		b, err := json.Marshal(out.json, asJSON)
 		if err != nil {
 			return 0, fmt.Errorf("writing JSON: %w", err)
 		}

@@ -7,7 +7,6 @@ import (
 	"mime"
 	"path"
 
-	"grainward/audit"
 	"grainward/records"
 	"grainward/server/pages"
 )
@@ -44,40 +43,6 @@ type headJSON struct {
 func (s *Server) apiHead(r *request) (reply, error) {
 	h := r.view.Head
 	return reply{json: headJSON{h.Size, hexOf(h.Root[:]), string(h.Checkpoint)}}, nil
-}
-
-// findingsJSON is the answer of /api/findings.
-type findingsJSON struct {
-	At       records.Instant `json:"at"`
-	Findings []findingJSON   `json:"findings"`
-}
-
-type findingJSON struct {
-	audit.Finding
-	Sentence string `json:"sentence"` // in the language of whoever asks
-}
-
-func (s *Server) apiFindings(r *request) (reply, error) {
-	rep := s.report()
-	out := findingsJSON{At: rep.At, Findings: []findingJSON{}}
-	for _, f := range rep.Findings {
-		out.Findings = append(out.Findings, findingJSON{f, f.Sentence(r.lang)})
-	}
-	return reply{json: out}, nil
-}
-
-// jobJSON is the answer of /api/binder/:job.
-type jobJSON struct {
-	State   string `json:"state"` // running, done, failed
-	Percent int    `json:"percent"`
-}
-
-func (s *Server) apiBinder(r *request) (reply, error) {
-	l, ok := s.binders.find(r.params["job"])
-	if !ok {
-		return reply{}, notFound()
-	}
-	return reply{json: jobJSON{l.state, l.percent}}, nil
 }
 
 func hexOf(b []byte) string { return hex.EncodeToString(b) }

@@ -15,5 +15,7 @@
 // # Where it listens
 //
 // Plain HTTP is answered on the machine's own loopback addresses only, and only for their names, so that neither the
-// network nor a page somebody visits (by way of a name that points here) reaches it.
+// network nor a page somebody visits (by way of a name that points here) reaches it. With a certificate (server/trust) it answers
+// the plant's network by TLS, for the names and addresses of that certificate. Beside it, an unencrypted port may hand out the
+// certificate of the plant's authority and the page that explains it, and nothing else: doorRoutes is all of it.
 package server

@@ -26,6 +26,13 @@ func (s *Server) entry(r *request) (reply, error) {
 	}
 	p := &pages.Entry{Frame: s.frame(r, r.say("position", positionText(pos)), ""), Position: positionText(pos), Kind: string(kindWord(first.Kind)), Who: personName(r.planAt(first.Happened), first.By),
 		Meaning: string(first.Meaning), Happened: r.exactly(first.Happened), Recorded: r.exactly(first.Recorded), Device: string(first.Device), Leaf: hexOf(leaf[:])}
+	if first.Paper != nil {
+		p.Typed = personName(r.planAt(first.Happened), first.By)
+		p.Who = personName(r.planAt(first.Happened), first.Performer())
+		if first.Paper.Sheet != "" {
+			p.Sheet = "/photo/" + first.Paper.Sheet
+		}
+	}
 	p.Withdrawn = now == nil
 	if first.Kind == records.KindCorrect {
 		p.Withdrawn = undone(st, pos)
@@ -33,11 +40,11 @@ func (s *Server) entry(r *request) (reply, error) {
 	p.Corrected = now != nil && now.Corrected != nil
 	if now != nil {
 		p.Now = r.rows(now)
-		p.Who = personName(r.planAt(now.Happened), now.By)
+		p.Who = personName(r.planAt(now.Happened), now.Performer())
 		p.Happened = r.exactly(now.Happened)
 	}
 	if p.Withdrawn || p.Corrected {
-		p.First = append([]pages.Row{{Name: r.say("signed-by"), Value: personName(r.planAt(first.Happened), first.By)}, {Name: r.say("happened"), Value: r.exactly(first.Happened)}}, r.rows(first)...)
+		p.First = append([]pages.Row{{Name: r.say("signed-by"), Value: personName(r.planAt(first.Happened), first.Performer())}, {Name: r.say("happened"), Value: r.exactly(first.Happened)}}, r.rows(first)...)
 	}
 	for _, at := range chain(st, pos) {
 		c := st.First(at)
@@ -48,7 +55,7 @@ func (s *Server) entry(r *request) (reply, error) {
 	if !p.Withdrawn && r.mayFix(first) {
 		p.Fix = "/correct/" + positionText(pos)
 		if first.Kind != records.KindSignoff {
-			p.Fix = "/withdraw/" + positionText(pos)
+			p.Fix = "/reword/" + positionText(pos)
 		}
 	}
 	return page(p)

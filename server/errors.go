@@ -63,6 +63,11 @@ type unreadable struct{ key string } // of a text
 
 func (e unreadable) Error() string { return "the body can not be read: " + e.key }
 
+// busy says that something is being done already. key is of a text.
+type busy struct{ key string }
+
+func (e busy) Error() string { return "busy: " + e.key }
+
 // told is what is said about an error: on a page, or as problem details.
 type told struct {
 	status        int
@@ -187,6 +192,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var media wrongMedia
 	var secret secretRefused
 	var bad unreadable
+	var ask asking
+	var busy busy
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
@@ -218,6 +225,10 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusBadRequest, code: bad.key, heading: r.say("invalid"), text: r.say(bad.key)}, true
 	case errors.As(err, &secret):
 		return r.explainSecret(secret.Answer), true
+	case errors.As(err, &ask):
+		return told{status: http.StatusUnprocessableEntity, code: "invalid", heading: r.say("not-understood"), text: r.say("not-understood-say"), faults: ask.faults}, true
+	case errors.As(err, &busy):
+		return told{status: http.StatusServiceUnavailable, code: "busy", heading: r.say("unavailable"), text: r.say(busy.key), until: r.now.Add(laterTime)}, true
 	}
 	return told{}, false
 }

@@ -23,7 +23,11 @@ func (s *Server) hold(rt *route, r *request) (reply, error) {
 		return reply{}, errSignInFirst
 	}
 	if r.ended != "" && rt.Uploads {
-		if _, err := s.keepPhotos(r); err != nil {
+		keep := func() (err error) { _, err = s.keepPhotos(r); return err }
+		if rt.Papers {
+			keep = func() error { return s.keepDocument(r, &sheet{request: r}) }
+		}
+		if err := keep(); err != nil {
 			return reply{}, err
 		}
 	}

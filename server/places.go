@@ -19,12 +19,24 @@ type place struct {
 func places() []place {
 	return []place{
 		{Key: "today", Title: "nav-today", Href: "/today", Least: visitor},
-		{Key: "findings", Title: "nav-findings", Href: "/findings", Least: crew},
-		{Key: "papers", Title: "nav-papers", Least: lead, Under: []place{
+		{Key: "office", Title: "nav-findings", Least: crew, Under: []place{
+			{Key: "findings", Title: "nav-findings", Href: "/findings", Least: crew},
+			{Key: "deviation", Title: "nav-deviation", Href: "/deviation", Least: crew},
+			{Key: "holds", Title: "nav-holds", Href: "/holds", Least: crew},
+			{Key: "result", Title: "nav-result", Href: "/result", Least: crew},
+			{Key: "reviews", Title: "nav-reviews", Href: "/reviews", Least: lead},
+		}},
+		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
+		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
+			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
+		}},
+		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
+			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},
 		}},
 	}
 }

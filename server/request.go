@@ -21,6 +21,7 @@ type request struct {
 	query, form  url.Values
 	files        map[string][]byte // one for each field; longer than records.MaxBlob when it was too large
 	body         []byte            // of a route that takes no form
+	names        map[string]string // what the browser called those files
 	token        string
 	language     string // Accept-Language
 	now          records.Instant

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"maps"
 	"net/url"
 	"slices"
 	"strings"
@@ -34,7 +35,6 @@ func scenarios() map[string]scenario {
 			return v
 		}
 	}
-	answer := form("finding", someFinding, "cause", "c", "action", "a", "lots", "none", "prevention", "p", "closes", "no", "again", "4071")
 	return map[string]scenario{
 		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
 		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
@@ -57,21 +57,16 @@ func scenarios() map[string]scenario {
 			status: [4]int{401, 403, 303, 303}},
 		"GET /withdraw/:position":  {path: "/withdraw/1", status: [4]int{303, 403, 200, 200}, words: []string{"Why is it withdrawn?"}},
 		"POST /withdraw/:position": {path: "/withdraw/1", form: form("reason", "r", "again", "4071"), status: [4]int{401, 403, 303, 303}},
-		"GET /findings":            {path: "/findings", status: [4]int{303, 403, 200, 200}, words: []string{"What the records show", "A gull got in", "The certifier and the authority having jurisdiction decide"}},
-		"GET /answer":              {path: "/answer?finding=" + url.QueryEscape(someFinding), status: [4]int{303, 403, 403, 200}, words: []string{"What was the cause?", "Weekly walk round"}},
-		"POST /answer":             {path: "/answer", form: answer, status: [4]int{401, 403, 403, 303}},
 		"GET /binder":              {path: "/binder", status: [4]int{303, 403, 403, 200}, words: []string{"Make the binder"}},
 		"POST /binder":             {path: "/binder", form: form("from", "2026-03-01", "to", "2026-03-09"), status: [4]int{401, 403, 403, 303}},
 		"GET /binder/:job":         {path: "/binder/none", status: [4]int{303, 403, 403, 404}},
 		"GET /binder/:job/file":    {path: "/binder/none/file", status: [4]int{303, 403, 403, 404}},
+		"GET /install":             {path: "/install", status: [4]int{200, 200, 200, 200}, words: []string{"This network"}, open: true},
+		"GET /authority.crt":       {path: "/authority.crt", status: [4]int{404, 404, 404, 404}},
+		"GET /authority.pem":       {path: "/authority.pem", status: [4]int{404, 404, 404, 404}},
+		"GET /network":             {path: "/network", status: [4]int{303, 403, 403, 200}, words: []string{"--listen 0.0.0.0:8443"}},
 		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
 		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
-		"GET /api/head":            {path: "/api/head", status: [4]int{401, 200, 200, 200}, words: []string{`"checkpoint":"quillmere.example/journal`}},
-		"GET /api/events":          {path: "/api/events", status: [4]int{401, 403, 200, 200}, words: []string{"event: journal\nid: 3\ndata: {\"size\":3}\n"}},
-		"POST /api/entries":        {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
-		"PUT /api/photos/:key":     {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
-		"GET /api/findings":        {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
-		"GET /api/binder/:job":     {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}
 }
 
@@ -79,6 +74,9 @@ var people = [...]string{nobody: "hank", visitor: "vera", crew: "hank", lead: "n
 
 func TestEveryRouteWithEveryRole(t *testing.T) {
 	all := scenarios()
+	maps.Copy(all, floorScenarios())
+	maps.Copy(all, officeScenarios())
+	maps.Copy(all, apiScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]

@@ -32,15 +32,19 @@ func setSafety(c *fiber.Ctx) {
 }
 
 // fromHere refuses what another site's page sent. The rules are those of net/http's CrossOriginProtection (Sec-Fetch-Site,
-// else Origin against Host); beside it only the machine's own names are answered, so that a name of somebody else's that was
-// made to point here counts as another site.
+// else Origin against Host); beside it only the names of this machine and those its certificate covers are answered, so that a name of somebody else's that
+// was made to point here counts as another site.
+//
+// There is no Strict-Transport-Security. Browsers take none from an address (RFC 6797, 8.1.1), and for a name inside the plant it would
+// also stop the unencrypted port that hands out the certificate, which is most needed on the day the browser does not believe
+// the server. There is nothing it could protect: records are answered by TLS only, and cookies are Secure.
 func (s *Server) fromHere(c *fiber.Ctx) error {
 	host := strings.Clone(string(c.Request().Host()))
 	name, _, err := net.SplitHostPort(host)
 	if err != nil {
 		name = strings.Trim(host, "[]")
 	}
-	if !loopback(name) {
+	if !loopback(name) && (s.Network == nil || !s.Network.Covers(name)) {
 		return errCrossSite
 	}
 	asked := &http.Request{Method: strings.Clone(c.Method()), Host: host, URL: &url.URL{Path: strings.Clone(c.Path())}, Header: http.Header{}}

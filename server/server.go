@@ -2,13 +2,10 @@ package server
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"io"
 	"log/slog"
-	"net"
 	"net/http"
-	"net/netip"
+	"sync"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -31,19 +28,24 @@ type Config struct {
 	MakeBinder BinderMaker  // nil: no binders are made here
 	Log        *slog.Logger // never given PINs, names or anything people typed; nil: nothing is logged
 	FirstPIN   string       // the command that sets a first PIN, shown while nobody has one
-	TLS        bool         // it is reached by TLS: cookies are marked Secure
+	TLS        bool         // it is reached by TLS: cookies are marked Secure; set by New where there is a network
+	Network    Network      // the certificate for the plant's network; nil: this machine alone is answered, without TLS
+	InstallAt  string       // where the certificate of the plant's authority is handed out, unencrypted; empty: nowhere
 	TempDir    string       // where binders wait to be downloaded; the system's when empty
 }
 
 // Server is the application. Make it with New and run it with Run or Serve, once.
 type Server struct {
 	Config
-	app     *fiber.App
-	cross   *http.CrossOriginProtection
-	judge   judge
-	binders *binders
-	events  *events
-	seen    func(*request) // of tests: every request as the handler got it
+	app       *fiber.App
+	door      *fiber.App // what is answered without encryption on the plant's network
+	at        reached
+	cross     *http.CrossOriginProtection
+	judge     judge
+	binders   *binders
+	events    *events
+	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
+	seen      func(*request)         // of tests: every request as the handler got it
 }
 
 const (
@@ -61,6 +63,7 @@ func New(c Config) *Server {
 	}
 	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
@@ -70,65 +73,12 @@ func New(c Config) *Server {
 		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))
+	s.TLS = s.TLS || s.Network != nil
+	s.door = fiber.New(fiber.Config{AppName: "Grainward", DisableStartupMessage: true, BodyLimit: 1024, ErrorHandler: s.refused,
+		ReadTimeout: 10 * time.Second, WriteTimeout: 10 * time.Second, IdleTimeout: 10 * time.Second, ReadBufferSize: 16 << 10})
+	for _, rt := range doorRoutes() {
+		s.door.Add(rt.Method, rt.Path, s.adapt(&rt))
+	}
+	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
 	return s
-}
-
-// CheckListen says whether plain HTTP may be answered at an address: only where no other machine can reach it.
-func CheckListen(addr string) error {
-	host, _, err := net.SplitHostPort(addr)
-	if err != nil {
-		return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%q is not an address to listen at", addr), Do: "Write it like 127.0.0.1:8417.", Err: err}
-	}
-	if loopback(host) {
-		return nil
-	}
-	return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%q can be reached from other machines, and PINs and records would go over the network unencrypted", addr),
-		Do: "Listen at 127.0.0.1 (or [::1]) with a port of your choice."}
-}
-
-// loopback says whether a host is this machine's own. Names other than localhost are not asked for: an answer can change.
-func loopback(host string) bool {
-	if host == "localhost" {
-		return true
-	}
-	ip, err := netip.ParseAddr(host)
-	return err == nil && ip.Unmap().IsLoopback()
-}
-
-// Run listens at an address and serves until ctx ends; then it lets requests under way finish. ready is told the
-// address in the form a browser takes.
-func (s *Server) Run(ctx context.Context, addr string, ready func(url string)) error {
-	if err := CheckListen(addr); err != nil {
-		return err
-	}
-	ln, err := net.Listen("tcp", addr)
-	if err != nil {
-		return &records.Error{Kind: records.Busy, What: "nothing can be served at " + addr, Do: "Choose another port, or end the program that has it.", Err: err}
-	}
-	if ready != nil {
-		ready("http://" + ln.Addr().String())
-	}
-	return s.Serve(ctx, ln)
-}
-
-// Serve is Run on a listener, which it closes.
-func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
-	if err := CheckListen(ln.Addr().String()); err != nil {
-		return errors.Join(err, ln.Close())
-	}
-	ended := make(chan error, 1)
-	go func() { ended <- s.app.Listener(ln) }()
-	select {
-	case err := <-ended:
-		s.events.stop()
-		return errors.Join(err, s.binders.close())
-	case <-ctx.Done():
-	}
-	s.events.stop() // else they would be waited for
-	err := s.app.ShutdownWithTimeout(graceTime)
-	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
-	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {
-		err = errors.Join(err, closed)
-	}
-	return errors.Join(err, <-ended, s.binders.close())
 }

@@ -159,7 +159,7 @@ func (r *request) work(p piece, href func(piece) string) pages.Work {
 		w.Due = r.say("due-by", r.clock(p.window.Due))
 	}
 	if p.record != nil {
-		w.Detail = r.say("done-by", personName(r.plan, p.record.By), r.clock(p.record.Happened))
+		w.Detail = r.say("done-by", personName(r.plan, p.record.Performer()), r.clock(p.record.Happened))
 	}
 	return w
 }

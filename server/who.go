@@ -111,6 +111,9 @@ func (s *Server) people(r *request) (reply, error) {
 		return redirect("/today")
 	}
 	p := &pages.People{Frame: s.frame(r, r.say("who-are-you"), ""), NoPlan: r.plan == nil, FirstPIN: s.FirstPIN, Next: r.next()}
+	if s.Network != nil && s.Network.Shown().Authority != nil {
+		p.Install = "/install"
+	}
 	if r.plan == nil {
 		return page(p)
 	}

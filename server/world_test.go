@@ -197,7 +197,9 @@ func (w *world) send(req *http.Request) answered {
 	if err != nil {
 		w.Fatal(err)
 	}
-	return answered{res, string(b)}
+	a := answered{res, string(b)}
+	w.asDescribed(req, a)
+	return a
 }
 
 func (a answered) to() string { return a.Header.Get("Location") }

@@ -130,7 +130,11 @@ func (j *journal) now(p int) (e records.Entry, counts bool) {
 			e.Happened = fix.With.Happened
 		}
 		if fix.With.By != "" {
-			e.By = fix.With.By
+			if e.Paper != nil { // who typed it in typed it in; who signed the paper was wrong
+				e.Paper = &records.Paper{Whose: fix.With.By, Sheet: e.Paper.Sheet}
+			} else {
+				e.By = fix.With.By
+			}
 		}
 		e.Fact = fix.With.Fact
 		return e, true
@@ -166,7 +170,18 @@ func (j *journal) planAt(t records.Instant) *plan.Plan {
 // lead says whether whoever signed an entry was a lead when it happened.
 func (j *journal) lead(r record) bool {
 	p := j.planAt(r.Happened)
-	return p != nil && p.Person(r.By) != nil && p.Person(r.By).Role == "lead"
+	leads := func(who records.PersonCode) bool {
+		return p != nil && p.Person(who) != nil && p.Person(who).Role == "lead"
+	}
+	return leads(r.By) && (r.Paper == nil || leads(r.Paper.Whose))
+}
+
+// didIt is who did the work: a name on a sheet of paper counts, not who copied the sheet.
+func didIt(e records.Entry) records.PersonCode {
+	if e.Paper == nil {
+		return e.By
+	}
+	return e.Paper.Whose
 }
 
 func (j *journal) judgeAssumed() {

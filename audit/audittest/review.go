@@ -82,7 +82,7 @@ func (j *journal) judgeOwn(r record) {
 	v := r.Fact.(*records.Review)
 	for p, e := range j.entries {
 		pos := records.Position(p)
-		if e.Kind == records.KindSignoff && e.By == r.By && v.From <= pos && pos <= v.To && pos < r.pos && !slices.Contains(v.Except, e.ID) {
+		if e.Kind == records.KindSignoff && didIt(e) == didIt(r.Entry) && v.From <= pos && pos <= v.To && pos < r.pos && !slices.Contains(v.Except, e.ID) {
 			j.find("review-own", fmt.Sprint(r.ID), r.Happened, r.pos)
 			return
 		}

@@ -76,7 +76,7 @@ func (j *journal) judgeSignoff(r record) {
 	if p == nil {
 		return
 	}
-	day, person, task := p.Day(r.Happened), p.Person(r.By), p.Task(s.Task)
+	day, person, task := p.Day(r.Happened), p.Person(didIt(r.Entry)), p.Task(s.Task)
 	find := func(rule, suffix string, more ...records.Position) {
 		j.find(rule, r.ID.String()+suffix, r.Happened, append(more, r.pos)...)
 	}
@@ -136,7 +136,7 @@ func (j *journal) judgeSignoff(r record) {
 	if task.Trained && !j.trained(p, task, person, r) {
 		find("signer-untrained", "")
 	}
-	if task.Second && (s.Second == "" || s.Second == r.By) {
+	if task.Second && (s.Second == "" || s.Second == didIt(r.Entry)) {
 		find("second-missing", "")
 	}
 	relies := slices.Clone(task.Relies)
@@ -198,7 +198,7 @@ func (j *journal) trained(p *plan.Plan, task *plan.Task, person *plan.Person, r 
 		}
 		for _, station := range course.Stations {
 			for _, t := range j.signed[duty{course.Code, station}] {
-				if t.Happened <= r.Happened && j.good[t.pos] && slices.Contains(t.Fact.(*records.Signoff).Trainees, r.By) {
+				if t.Happened <= r.Happened && j.good[t.pos] && slices.Contains(t.Fact.(*records.Signoff).Trainees, didIt(r.Entry)) {
 					return true
 				}
 			}

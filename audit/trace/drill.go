@@ -135,7 +135,7 @@ func (d *Drill) Figures(t *Trace) DrillFigures {
 			row = &Reach{Partner: t.Partner(fact.Partner)}
 			rows[fact.Partner] = row
 		}
-		row.Tries = append(row.Tries, Try{r.Happened, r.By, fact.Method, fact.Spoke, fact.Reached, r.Position})
+		row.Tries = append(row.Tries, Try{r.Happened, r.Performer(), fact.Method, fact.Spoke, fact.Reached, r.Position})
 		row.Reached = row.Reached || fact.Reached
 		if h := exact(fact.Holds); h != nil {
 			row.Holds = h

@@ -72,8 +72,8 @@ func (x *resolver) handled(code records.PersonCode) error {
 	var named []string
 	for _, r := range x.st.Kind(records.KindSignoff).Until(x.f.At) {
 		fact := r.Fact.(*records.Signoff)
-		named = append(named, string(r.By))
-		if r.By != code && fact.Second != code {
+		named = append(named, string(r.Performer()))
+		if r.Performer() != code && fact.Second != code {
 			continue
 		}
 		known = true
@@ -86,7 +86,7 @@ func (x *resolver) handled(code records.PersonCode) error {
 	}
 	for i, l := range x.f.Lots {
 		for _, r := range l.Events {
-			if r.By == code {
+			if r.Performer() == code {
 				known = true
 				x.add(i)
 			}

@@ -123,7 +123,7 @@ func (m *maker) movements() {
 				continue
 			}
 			mv := Movement{When: t.Record.Happened, Lot: m.f.Lots[p.Lot].Code, Mass: p.Mass, Estimated: p.Estimated, From: t.From, To: t.To,
-				Signed: t.Record.By, Entry: t.Record.Position, Forward: m.t.Lots[k].Down >= 0 || m.t.Lots[k].Up == 0}
+				Signed: t.Record.Performer(), Entry: t.Record.Position, Forward: m.t.Lots[k].Down >= 0 || m.t.Lots[k].Up == 0}
 			if r := t.Receipt; r != nil {
 				mv.Inward, mv.Status, mv.TheirLot, mv.Papers, mv.Packaging = true, r.Status, r.TheirLot, r.Papers, r.Packaging
 				mv.Carrier, mv.Vehicle = r.Vehicle.Carrier, r.Vehicle.Number

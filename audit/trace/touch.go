@@ -94,7 +94,7 @@ func (m *maker) touch(code records.StationCode, c *lots.Contact, lot records.Lot
 		if r == nil {
 			return
 		}
-		t.People = append(t.People, m.person(r.By))
+		t.People = append(t.People, m.person(r.Performer()))
 		if s, ok := r.Fact.(*records.Signoff); ok && s.Second != "" {
 			t.People = append(t.People, m.person(s.Second))
 		}
@@ -144,7 +144,7 @@ func (m *maker) person(c records.PersonCode) Person {
 }
 
 func (m *maker) clean(c *lots.CleanOut) *Clean {
-	out := &Clean{From: c.From, To: c.To, By: c.Record.By, Entry: c.Record.Position}
+	out := &Clean{From: c.From, To: c.To, By: c.Record.Performer(), Entry: c.Record.Position}
 	if s, ok := c.Record.Fact.(*records.Signoff); ok {
 		out.Task, out.Title = s.Task, plan.Text{"en": string(s.Task)}
 		if m.p != nil {

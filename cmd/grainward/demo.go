@@ -14,7 +14,6 @@ import (
 	"grainward/records"
 	"grainward/records/plan"
 	"grainward/records/sqlite"
-	"grainward/server"
 	"grainward/server/auth"
 )
 
@@ -22,11 +21,11 @@ type demoCommand struct {
 	Dir     plantDir `placeholder:"DIR" help:"An empty or new directory to build it in; a new temporary one when left out."`
 	NoServe bool     `help:"Build it and write its binder, and serve nothing."`
 	Seed    uint64   `default:"1" placeholder:"N" help:"Another number, another eighteen months."`
-	Listen  string   `default:"127.0.0.1:8417" placeholder:"HOST:PORT" help:"Where to answer; on this machine only. Port 0 takes a free one."`
+	listenFlags
 }
 
 func (c *demoCommand) Run(ctx context.Context, w *world) error {
-	if err := server.CheckListen(c.Listen); err != nil {
+	if err := c.check(); err != nil {
 		return err
 	}
 	dir := c.Dir
@@ -47,7 +46,7 @@ func (c *demoCommand) Run(ctx context.Context, w *world) error {
 	if c.NoServe {
 		return nil
 	}
-	return serve(ctx, w, dir, c.Listen, func(url string) {
+	return serve(ctx, w, dir, &c.listenFlags, func(url string) {
 		w.say("Open %s in a browser. Press Ctrl-C to stop; %s stays until you remove it.", url, dir)
 	})
 }

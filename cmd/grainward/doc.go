@@ -12,6 +12,7 @@
 //	plant.key    the private key that signs the journal: readable by its owner only, in no backup, never sent anywhere
 //	plant.vkey   the public key: hand it to everybody who is to check the journal
 //	people.db    PINs and sign-ins; can be erased without touching a record
+//	authority.*  the plant's certificate authority, made when the plant's network is first answered; its key is as plant.key
 //
 // The key's name is the journal's origin in its checkpoints, such as quillmere-floor-maltings.grainward.invalid/1f3a9c0b:
 // the plant's name, a domain that can never be registered (RFC 2606), and eight random digits. It is a name and not an

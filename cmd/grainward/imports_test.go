@@ -28,6 +28,8 @@ var mayImport = map[string]struct {
 	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
 	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
 	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},
@@ -39,6 +41,7 @@ var mayImport = map[string]struct {
 	"records/lots/lotstest":   {[]string{"records", "records/lots", "records/state"}, nil, "for tests only"},
 	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
+	"exports/timeline":        {[]string{"records"}, nil, "draws what it is handed"},
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
@@ -46,9 +49,12 @@ var mayImport = map[string]struct {
 	"server/auth":             {[]string{"records"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/crew":             {nil, nil, "the crew's page shows only what it was handed"},
 	"server/pages":            {nil, nil, "a page shows only what it was handed"},
-	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "server/auth", "server/crew", "server/pages"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
+	"server/trust":            {[]string{"records"}, nil, "certificates and their files: no HTTP, no web framework"},
+	"server/qr":               {nil, []string{"github.com/piglig/go-qr"}, "a text as a shape; it knows no page"},
+	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/trace", "records/lots", "exports", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"

@@ -16,25 +16,27 @@ import (
 
 type serveCommand struct {
 	plantFlag
-	Listen string `default:"127.0.0.1:8417" placeholder:"HOST:PORT" help:"Where to answer; on this machine only. Port 0 takes a free one."`
+	listenFlags
 }
 
 // Help is the long help of the command.
 func (*serveCommand) Help() string {
-	return `Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.`
+	return `Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
+
+For phones, answer the plant's network: --listen 0.0.0.0:8443. The plant then gets a certificate authority of its own (authority.key and authority.crt in its directory), which every phone installs once; the page "Network" shows how.`
 }
 
 func (c *serveCommand) Run(ctx context.Context, w *world) error {
-	if err := server.CheckListen(c.Listen); err != nil {
+	if err := c.check(); err != nil {
 		return err
 	}
-	return serve(ctx, w, c.Dir, c.Listen, func(url string) {
+	return serve(ctx, w, c.Dir, &c.listenFlags, func(url string) {
 		w.say("Serving %s at %s. Press Ctrl-C to stop.", c.Dir, url)
 	})
 }
 
 // serve answers browsers until ctx ends.
-func serve(ctx context.Context, w *world, d plantDir, listen string, ready func(url string)) (err error) {
+func serve(ctx context.Context, w *world, d plantDir, f *listenFlags, ready func(url string)) (err error) {
 	key, err := d.verifier()
 	if err != nil {
 		return err
@@ -49,9 +51,16 @@ func serve(ctx context.Context, w *world, d plantDir, listen string, ready func(
 		return err
 	}
 	defer func() { err = errors.Join(err, people.Close()) }()
-	s := server.New(server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
-		MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)})
-	return s.Run(ctx, listen, ready)
+	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
+		MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
+	if err := f.configure(&c, w, d, b); err != nil {
+		return err
+	}
+	s := server.New(c)
+	return s.Run(ctx, f.Listen, func(url string) {
+		ready(url)
+		tellNetwork(w, s)
+	})
 }
 
 // binderMaker makes binders of the journal as it is when asked.

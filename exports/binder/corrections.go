@@ -89,7 +89,7 @@ func (b *builder) corrections(ctx context.Context, sel *selection) (*table, erro
 			t.text(d.before)
 			t.text(d.after)
 			t.text(c.fact.Reason)
-			t.text(b.names.person(b.planAt(c.rec.Happened), c.rec.By))
+			t.text(b.names.signer(b.planAt(c.rec.Happened), c.rec))
 			t.when(c.rec.Happened)
 			t.when(c.rec.Recorded)
 			t.whole(int64(target))
@@ -153,6 +153,9 @@ func (b *builder) fields(r *state.Record) (out []change) {
 		return nil
 	}
 	out = []change{{field: "happened", before: b.clock(r.Happened) + " (" + r.Happened.String() + ")"}, {field: "by", before: string(r.By)}}
+	if r.Paper != nil {
+		out = append(out, change{field: "paper.whose", before: string(r.Paper.Whose)})
+	}
 	raw, err := json.Marshal(r.Fact, json.Deterministic(true))
 	if err != nil {
 		return append(out, change{field: "fact", before: err.Error()})

@@ -122,10 +122,10 @@ func (s *familySheet) signoff(ctx context.Context, rec *state.Record, p *plan.Pl
 	fact := rec.Fact.(*records.Signoff)
 	s.when(rec.Happened)
 	s.when(rec.Recorded)
-	person := b.names.person(p, rec.By)
+	person := b.names.person(p, rec.Performer())
 	s.text(person)
 	s.people[strings.ToLower(visible(person))]++
-	s.text(b.others(p, fact))
+	s.text(b.others(p, rec, fact))
 	s.text(b.say(string(fact.Outcome)))
 	s.text(b.answersText(task, fact))
 	s.text(b.agentsText(p, fact))
@@ -186,13 +186,16 @@ func (s *familySheet) count(result string, owed int, signed bool, touched []int,
 }
 
 // others are the people beside the one who signed.
-func (b *builder) others(p *plan.Plan, f *records.Signoff) string {
+func (b *builder) others(p *plan.Plan, rec *state.Record, f *records.Signoff) string {
 	var out []string
 	if f.Second != "" {
 		out = append(out, b.say("second")+": "+b.names.person(p, f.Second))
 	}
 	if len(f.Trainees) > 0 {
 		out = append(out, b.say("trained")+": "+b.names.list(p, f.Trainees))
+	}
+	if rec.Paper != nil {
+		out = append(out, b.names.typed(p, rec))
 	}
 	return strings.Join(out, "\n")
 }

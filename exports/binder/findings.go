@@ -195,7 +195,7 @@ func (b *builder) entry(t *table, r *state.Record) {
 }
 
 func (b *builder) signed(t *table, r *state.Record) {
-	t.text(b.names.person(b.planAt(r.Happened), r.By))
+	t.text(b.names.signer(b.planAt(r.Happened), r))
 	t.when(r.Happened)
 	t.when(r.Recorded)
 	if r.Corrected == nil {

@@ -5,6 +5,7 @@ import (
 
 	"grainward/records"
 	"grainward/records/plan"
+	"grainward/records/state"
 )
 
 // names says the plan's codes as people know them, and remembers what it said: half a million rows name a few hundred things.
@@ -57,6 +58,22 @@ func (n *names) person(p *plan.Plan, code records.PersonCode) string {
 		n.people[key] = s
 	}
 	return s
+}
+
+// signer is who did what an entry says, and who typed it in when it came from paper.
+func (n *names) signer(p *plan.Plan, r *state.Record) string {
+	if r.Paper == nil {
+		return n.person(p, r.By)
+	}
+	return n.person(p, r.Performer()) + "; " + n.typed(p, r)
+}
+
+// typed says who typed an entry in from paper; nothing when nobody did.
+func (n *names) typed(p *plan.Plan, r *state.Record) string {
+	if r.Paper == nil {
+		return ""
+	}
+	return n.b.say("from paper, typed in by") + " " + n.person(p, r.By)
 }
 
 func (n *names) at(p *plan.Plan, code records.StationCode) string {

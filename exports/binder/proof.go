@@ -107,7 +107,7 @@ func (b *builder) leaves(ctx context.Context) (*table, error) {
 		t.whole(int64(pos))
 		t.text(r.ID.String())
 		t.text(audit.KindWord(r.Kind, b.lang))
-		t.text(b.names.person(b.planAt(r.Happened), r.By))
+		t.text(b.names.signer(b.planAt(r.Happened), r))
 		t.when(r.Happened)
 		t.when(r.Recorded)
 		t.put(hex.EncodeToString(leaf[:]))

@@ -74,7 +74,7 @@ func (s *readingsSheet) row(ctx context.Context, rec *state.Record, p *plan.Plan
 	s.when(rec.Happened)
 	s.text(b.names.taskTitle(p, fact.Task))
 	s.text(b.names.at(p, fact.Station))
-	s.text(b.names.person(p, rec.By))
+	s.text(b.names.signer(p, rec))
 	var ask *plan.Ask
 	if task != nil {
 		ask = task.Ask(r.Ask)

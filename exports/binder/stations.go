@@ -85,7 +85,7 @@ func (b *builder) stationRow(ctx context.Context, t *table, g *goods, code recor
 		t.blank()
 		t.text(b.rank(p, l.clean.Grade))
 		t.text(b.names.taskTitle(p, r.Fact.(*records.Signoff).Task))
-		t.text(b.names.person(p, r.By))
+		t.text(b.names.signer(p, r))
 		return t.end(ctx)
 	}
 	what := b.say("stood there")
@@ -104,7 +104,7 @@ func (b *builder) stationRow(ctx context.Context, t *table, g *goods, code recor
 	t.text(b.status(lot.Status))
 	t.blank()
 	t.blank()
-	t.text(b.names.person(p, r.By))
+	t.text(b.names.signer(p, r))
 	t.cite(l.contact.Ended)
 	return t.end(ctx)
 }
@@ -246,9 +246,9 @@ func (b *builder) evidenceCells(t *table, r *state.Record) {
 	p := b.planAt(r.Happened)
 	switch f := r.Fact.(type) {
 	case *records.Signoff:
-		t.text(b.names.taskTitle(p, f.Task) + "\n" + b.clock(r.Happened) + ", " + b.names.person(p, r.By))
+		t.text(b.names.taskTitle(p, f.Task) + "\n" + b.clock(r.Happened) + ", " + b.names.signer(p, r))
 	case *records.Purge:
-		t.text(b.say("purge") + " " + f.Weight.Mass.String() + "\n" + b.clock(r.Happened) + ", " + b.names.person(p, r.By))
+		t.text(b.say("purge") + " " + f.Weight.Mass.String() + "\n" + b.clock(r.Happened) + ", " + b.names.signer(p, r))
 	default:
 		t.text(b.clock(r.Happened))
 	}

@@ -31,7 +31,7 @@ var workWords = map[string]string{
 
 	// results, severities, roles
 	"done": "hecho", "late": "tarde", "put right": "corregido", "failed": "no pasó", "missed": "sin hacer", "excused": "dispensado", "open": "abierto", "overdue": "vencido",
-	"earlier try": "intento previo", "as needed": "según necesidad", "unplanned": "fuera de plan", "passed": "pasó", "still open": "pendiente", "closed": "cerrado",
+	"earlier try": "intento previo", "from paper, typed in by": "de papel, pasado por", "as needed": "según necesidad", "unplanned": "fuera de plan", "passed": "pasó", "still open": "pendiente", "closed": "cerrado",
 	"note": "nota", "minor": "menor", "major": "mayor", "critical": "crítico", "crew": "equipo", "lead": "responsable", "visitor": "visita",
 
 	// headings

@@ -73,10 +73,18 @@ func closed() error {
 // run is the committer: the one goroutine that writes.
 func (b *Book) run() {
 	defer close(b.stopped)
+	var look <-chan time.Time // never, on a store of our own
+	pause := between
+	if b.shared {
+		look = time.After(pause)
+	}
 	for {
 		select {
 		case <-b.stop:
 			return
+		case <-look:
+			pause = b.follow(pause)
+			look = time.After(pause)
 		case req := <-b.requests:
 			begun := time.Now()
 			b.commit(b.gather(req))
@@ -114,7 +122,7 @@ func (b *Book) gather(first *request) []*request {
 // commit writes requests down as one batch and answers them.
 func (b *Book) commit(reqs []*request) {
 	for begun := time.Now(); len(reqs) > 0; {
-		p := b.prepare(reqs)
+		p := b.prepareLatest(reqs)
 		if len(p.rows) == 0 {
 			p.deliver()
 			return
@@ -185,6 +193,21 @@ type prepared struct {
 	going   []*request // that are not at fault
 	results [][]Receipt
 	refused map[*request]error
+}
+
+// prepareLatest is prepare that refuses nothing, on a shared store, for want of what another process has just written: a plan
+// adopted there, a deviation to be answered.
+func (b *Book) prepareLatest(reqs []*request) *prepared {
+	p := b.prepare(reqs)
+	if !b.shared || len(p.refused) == 0 {
+		return p
+	}
+	before := b.st.Size()
+	b.follow(between)
+	if b.st.Size() == before {
+		return p
+	}
+	return b.prepare(reqs)
 }
 
 // prepare checks requests in order, each seeing those before it, and makes the bytes of what is new.

@@ -19,7 +19,7 @@ type Options struct {
 	Signer   string                           // the plant's private key as ledger.GenerateKey wrote it; empty opens for reading only
 	Now      func() records.Instant           // the clock; required for writing
 	Progress func(done, all records.Position) // called now and then while the journal is replayed; may be nil
-	Shared   bool                             // other processes write to the same store: leave them their turn
+	Shared   bool                             // other processes write to the same store: follow them, and leave them their turn
 }
 
 // Book is one plant's journal, open.
@@ -41,6 +41,7 @@ type Book struct {
 	stop     chan struct{}
 	stopped  chan struct{}
 	closing  sync.Once
+	behind   atomic.Pointer[error] // why the last look at a shared store did not work
 }
 
 // Head is the tree head of a journal.

@@ -66,9 +66,18 @@ func (s *State) resolve(root records.Position) *Record {
 		r.Happened = fact.With.Happened
 	}
 	if fact.With.By != "" {
-		r.By = fact.With.By
+		r.did(fact.With.By)
 	}
 	return r
+}
+
+// did puts right who did the work: on the sheet of paper when it was typed in from one, as whoever typed it stays the same.
+func (r *Record) did(who records.PersonCode) {
+	if r.Paper == nil {
+		r.By = who
+		return
+	}
+	r.Paper = &records.Paper{Whose: who, Sheet: r.Paper.Sheet} // the entry first written keeps its own
 }
 
 // standing is the correction of an entry that counts: the latest that was not itself withdrawn, with what a

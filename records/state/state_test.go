@@ -40,6 +40,9 @@ func draw(t *rapid.T) history {
 	for i := range n {
 		e := records.Entry{ID: id(i), Happened: records.Instant(rapid.IntRange(1, 20).Draw(t, "happened")), Recorded: records.Instant(100 + i),
 			By: "ana", Meaning: records.Performed, Fact: fact(i)}
+		if rapid.IntRange(0, 2).Draw(t, "paper") == 0 {
+			e.Paper = &records.Paper{Whose: "cleo"}
+		}
 		if i > 0 && rapid.IntRange(0, 2).Draw(t, "correct") == 0 {
 			target := rapid.IntRange(0, i).Draw(t, "target") // i itself: a correction of nothing that was there
 			c := &records.Correct{Target: id(target), Reason: "r"}
@@ -134,7 +137,10 @@ func slowFold(entries []records.Entry) []counted {
 			if with.Happened != 0 {
 				e.Happened = with.Happened
 			}
-			if with.By != "" {
+			switch {
+			case with.By != "" && e.Paper != nil:
+				e.Paper = &records.Paper{Whose: with.By}
+			case with.By != "":
 				e.By = with.By
 			}
 		}
@@ -154,7 +160,7 @@ func without(a, b []string) string {
 }
 
 func show(pos records.Position, e records.Entry) string {
-	return fmt.Sprintf("%d@%d %s %s %+v", pos, e.Happened, e.By, e.Kind, e.Fact)
+	return fmt.Sprintf("%d@%d %s %s %s %+v", pos, e.Happened, e.By, e.Performer(), e.Kind, e.Fact)
 }
 
 // dump writes a state's timelines as text.

@@ -4,11 +4,11 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages())
+	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages(), networkPages())
 }
 
 func basicPages() []Page {
-	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Findings{}, &Answer{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
+	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
 }
 
 // People lets somebody choose who they are.
@@ -19,6 +19,7 @@ type People struct {
 	FirstPIN string // the command that sets one, shown then; may be empty
 	People   []Somebody
 	Next     string // where they were going
+	Install  string // how a phone comes to trust this server; empty when there is nothing to install
 }
 
 // Somebody is a person to choose.
@@ -163,65 +164,14 @@ type Receipt struct {
 	Place     string // this station's work
 }
 
-// Findings is what the records show.
-type Findings struct {
-	Frame
-	At       string
-	Counts   []Count
-	Open     Link // the list of the open ones
-	Every    Link // of all
-	OnlyOpen bool
-	Groups   []SeverityGroup
-	From, To int // of Total, counted from 1
-	Total    int
-	Newer    string
-	Older    string
-	Some     bool // there are findings of another severity
-}
-
-// Count is how many findings of one severity there are.
-type Count struct {
-	Severity string
-	N        int
-	Href     string
-	Current  bool
-}
-
-// SeverityGroup is the findings of one severity.
-type SeverityGroup struct {
-	Severity string
-	Rows     []Finding
-}
-
-// Finding is one of them.
-type Finding struct {
-	Sentence string
-	When     string
-	Age      string
-	Standing string // open, answered, closed
-	Evidence []Link
-	Answers  []Link
-	Clauses  []string
-	Answer   string // where a lead answers it
-}
-
-// Answer is the form by which a lead answers a finding.
-type Answer struct {
-	Frame
-	Draft, As, Finding              string
-	Severity, Sentence, When        string
-	Messages                        []Message
-	Cause, Action, Lots, Prevention string
-	Closes                          string // yes, no, or empty
-	Earlier                         []Link
-}
-
 // Entry is one entry of the journal.
 type Entry struct {
 	Frame
 	Position    string
 	Kind        string
 	Who         string
+	Typed       string // who typed it in from Who's sheet of paper; empty when nobody did
+	Sheet       string // a photo of the sheet
 	Meaning     string
 	Happened    string
 	Recorded    string
@@ -317,8 +267,6 @@ func (*PIN) Name() string       { return "pin" }
 func (*Today) Name() string     { return "today" }
 func (*Sign) Name() string      { return "sign" }
 func (*Receipt) Name() string   { return "receipt" }
-func (*Findings) Name() string  { return "findings" }
-func (*Answer) Name() string    { return "answer" }
 func (*Entry) Name() string     { return "entry" }
 func (*Withdraw) Name() string  { return "withdraw" }
 func (*Binder) Name() string    { return "binder" }

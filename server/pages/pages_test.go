@@ -35,17 +35,10 @@ func Canned(lang, text string) []Page {
 			Ask{Name: "b-" + kind, Title: text, Type: kind, Unit: "%", Limits: text, Choices: opts, Optional: true, Minus: true},
 			Ask{Name: "c-" + kind, Title: text, Type: kind, Choices: opts})
 	}
-	var groupsOf []SeverityGroup
-	var counts []Count
-	for _, s := range []string{"critical", "major", "minor", "note"} {
-		counts = append(counts, Count{s, 3, "/findings?severity=" + s, s == "major"})
-		groupsOf = append(groupsOf, SeverityGroup{s, []Finding{{text, text, text, "open", []Link{link, link}, nil, []string{text, text}, "/answer?finding=x"},
-			{text, text, text, "answered", []Link{link}, []Link{link}, nil, ""}, {text, text, text, "closed", nil, []Link{link}, nil, ""}}})
-	}
 	var all []Page
 	add := func(p Page) { all = append(all, p) }
 	add(&People{Frame: out, NoPINs: true, FirstPIN: text, People: []Somebody{{"/sign-in/a", text, "AB", "crew", true}, {"/sign-in/b", text, "CD", "lead", false}, {"/sign-in/c", text, "EF", "visitor", true}}})
-	add(&People{Frame: out, NoPlan: true})
+	add(&People{Frame: out, NoPlan: true, Install: "/install"})
 	add(&PIN{Frame: out, Code: "a", Who: text, Next: "/today", HasPIN: true, Ended: true, Message: text, HeldPath: "/sign/x/y", Held: []Field{{text, text}}})
 	add(&PIN{Frame: out, Code: "a", Who: text})
 	add(&Today{Frame: f, Date: text, Station: text, Stations: []StationLink{{link, 3, true}, {link, 0, false}}, Now: groups, Later: groups, Done: groups, AsNeeded: groups, CanSign: true})
@@ -56,12 +49,10 @@ func Canned(lang, text string) []Page {
 	add(&Sign{Frame: f, To: "/sign/x/y", Task: text, Station: text, Asks: asks})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Passes: true, Next: works, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Corrected: true, Verdict: []string{text, text}, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
-	add(&Findings{Frame: f, At: text, Counts: counts, Open: link, Every: link, OnlyOpen: true, Groups: groupsOf, From: 1, To: 12, Total: 30, Newer: "/findings", Older: "/findings?page=2"})
-	add(&Findings{Frame: f, At: text, Counts: counts, Open: link, Every: link})
-	add(&Answer{Frame: f, Draft: text, As: "a", Finding: text, Severity: "major", Sentence: text, When: text, Messages: msgs, Cause: text, Action: text, Lots: text, Prevention: text, Closes: "no", Earlier: []Link{link}})
 	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, Leaf: text, Corrected: true, Now: rows, First: rows,
 		Corrections: []Correction{{"/entry/8", "8", text, text, text, false}, {"/entry/9", "9", text, text, text, true}}, Fix: "/correct/7"})
-	add(&Entry{Frame: f, Position: "7", Kind: "plan", Who: text, Meaning: "approved", Withdrawn: true, First: rows})
+	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Typed: text, Sheet: "/photo/x", Meaning: "performed"})
+	add(&Entry{Frame: f, Position: "7", Kind: "plan", Typed: text, Who: text, Meaning: "approved", Withdrawn: true, First: rows})
 	add(&Withdraw{Frame: f, To: "/withdraw/7", Draft: text, As: "a", Position: "7", Entry: "/entry/7", Task: text, Station: text, Happened: text, Reason: text, Messages: msgs, Again: true})
 	add(&Binder{Frame: f, From: "2026-01-01", To: "2026-03-31", Messages: msgs, Lately: []BinderRow{{"/binder/a", text, "running"}, {"/binder/b", text, "done"}, {"/binder/c", text, "failed"}}})
 	add(&BinderJob{Frame: f, Period: text, State: "running", Percent: 40, Poll: "/api/binder/a"})
@@ -72,6 +63,7 @@ func Canned(lang, text string) []Page {
 	all = append(all, officeCanned(f, text)...)
 	all = append(all, floorCanned(f, text)...)
 	all = append(all, plantCanned(f, text)...)
+	all = append(all, networkCanned(f, text)...)
 	return all
 }
 
@@ -120,7 +112,7 @@ func TestEveryTemplateIsAPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	known := []string{"layout", "marks", "parts"}
+	known := []string{"layout", "marks", "parts", "goods-parts"}
 	for _, p := range All() {
 		known = append(known, p.Name())
 	}

@@ -68,10 +68,11 @@ func parse() map[string]*template.Template {
 			"t":    func(key string, args ...any) (string, error) { return text(lang, key, args...) },
 			"mark": mark,
 			"list": func(args ...any) []any { return args },
+			"inc":  func(i int) int { return i + 1 },
 		}
 		for _, p := range All() {
 			t := template.New("layout.html").Funcs(funcs).Option("missingkey=error")
-			all[lang+"/"+p.Name()] = template.Must(t.ParseFS(templateFiles, "templates/layout.html", "templates/marks.html", "templates/parts.html", "templates/"+p.Name()+".html"))
+			all[lang+"/"+p.Name()] = template.Must(t.ParseFS(templateFiles, "templates/layout.html", "templates/marks.html", "templates/parts.html", "templates/goods-parts.html", "templates/"+p.Name()+".html"))
 		}
 	}
 	return all
@@ -90,7 +91,7 @@ func Render(w io.Writer, p Page) error {
 }
 
 // marks are the shapes of templates/marks.html.
-var marks = []string{"overdue", "open", "coming", "done", "late", "failed", "put-right", "missed", "excused", "critical", "major", "minor", "note", "caution"}
+var marks = []string{"overdue", "open", "coming", "done", "late", "failed", "put-right", "missed", "excused", "critical", "major", "minor", "note", "caution", "held", "purge", "is-organic", "is-made-with", "is-conventional", "is-unknown"}
 
 func mark(name string) (template.HTML, error) {
 	if !slices.Contains(marks, name) {

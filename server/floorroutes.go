@@ -1,0 +1,13 @@
+package server
+
+// floorRoutes are the routes of the pictures of the floor: weeks, stations, lots, balance, drills.
+func floorRoutes() []route {
+	return []route{
+		{Method: "GET", Path: "/week", Least: crew, Handle: (*Server).week, Says: "a week of windows, by task, station and day"},
+		{Method: "GET", Path: "/month", Least: crew, Handle: (*Server).month, Says: "a month of windows"},
+		{Method: "GET", Path: "/week/:day/:task/:station", Least: crew, Handle: (*Server).weekCell, Says: "the windows of one duty's day"},
+
+		{Method: "GET", Path: "/stations", Least: crew, Handle: (*Server).stations, Says: "what stands where, and each station's timeline"},
+		{Method: "GET", Path: "/stations/:station", Least: crew, Handle: (*Server).placePage, Says: "one station and its goods"},
+	}
+}

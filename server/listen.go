@@ -1,0 +1,194 @@
+package server
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"net/netip"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"grainward/records"
+	"grainward/server/trust"
+)
+
+// Network is what the plant's network is answered with.
+type Network interface {
+	// TLS is the configuration of the listener; it shows whatever certificate is due at each handshake.
+	TLS() *tls.Config
+	// Covers says whether the certificate is for a name or address.
+	Covers(host string) bool
+	// Shown is the certificate and its names as they are now.
+	Shown() trust.Shown
+}
+
+// reached is where the server listens, once it does.
+type reached struct {
+	host, port string // host is empty when it listens at every address
+	install    string // port of the unencrypted door; empty when there is none
+}
+
+// CheckListen says whether plain HTTP may be answered at an address: only where no other machine can reach it.
+func CheckListen(addr string) error {
+	host, _, err := net.SplitHostPort(addr)
+	if err != nil {
+		return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%q is not an address to listen at", addr), Do: "Write it like 127.0.0.1:8417, or 0.0.0.0:8443 for the plant's network.", Err: err}
+	}
+	if loopback(host) {
+		return nil
+	}
+	return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%q can be reached from other machines, and PINs and records would go over the network unencrypted", addr),
+		Do: "Listen at 127.0.0.1 (or [::1]) with a port of your choice."}
+}
+
+// loopback says whether a host is this machine's own. Names other than localhost are not asked for: an answer can change.
+func loopback(host string) bool {
+	if host == "localhost" {
+		return true
+	}
+	ip, err := netip.ParseAddr(host)
+	return err == nil && ip.Unmap().IsLoopback()
+}
+
+// Run listens at an address and serves until ctx ends; then it lets requests under way finish. ready is told the
+// address in the form a browser takes.
+func (s *Server) Run(ctx context.Context, addr string, ready func(url string)) error {
+	if s.Network == nil {
+		if err := CheckListen(addr); err != nil {
+			return err
+		}
+	}
+	ln, err := listen(addr)
+	if err != nil {
+		return err
+	}
+	var door net.Listener
+	if s.InstallAt != "" {
+		if door, err = listen(s.InstallAt); err != nil {
+			return errors.Join(err, ln.Close())
+		}
+	}
+	s.reachedAt(ln, door)
+	if ready != nil {
+		ready(strings.TrimSuffix(s.addresses()[0], "/"))
+	}
+	return s.serve(ctx, ln, door)
+}
+
+func listen(addr string) (net.Listener, error) {
+	ln, err := net.Listen("tcp", addr)
+	if err != nil {
+		return nil, &records.Error{Kind: records.Busy, What: "nothing can be served at " + addr, Do: "Choose another port, or end the program that has it.", Err: err}
+	}
+	return ln, nil
+}
+
+// Serve is Run on a listener, which it closes; there is no unencrypted door.
+func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
+	if s.Network == nil {
+		if err := CheckListen(ln.Addr().String()); err != nil {
+			return errors.Join(err, ln.Close())
+		}
+	}
+	s.reachedAt(ln, nil)
+	return s.serve(ctx, ln, nil)
+}
+
+func (s *Server) reachedAt(ln, door net.Listener) {
+	host, port, err := net.SplitHostPort(ln.Addr().String())
+	if err == nil {
+		if ip, err := netip.ParseAddr(host); err == nil && ip.IsUnspecified() {
+			host = ""
+		}
+		s.at = reached{host: host, port: port}
+	}
+	if door != nil {
+		_, s.at.install, _ = net.SplitHostPort(door.Addr().String())
+	}
+}
+
+func (s *Server) serve(ctx context.Context, ln, door net.Listener) error {
+	if s.Network != nil {
+		ln = tls.NewListener(ln, s.Network.TLS())
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	second := make(chan error, 1)
+	if door == nil {
+		second <- nil
+	} else {
+		go func() { second <- until(ctx, s.door, door, func() {}); stop() }()
+	}
+	err := until(ctx, s.app, ln, s.events.stop) // those who listen for events would else be waited for
+	stop()
+	return errors.Join(err, <-second, s.binders.close())
+}
+
+// until serves until ctx ends, or until the listener does; before is done in either case before requests are waited for.
+func until(ctx context.Context, app *fiber.App, ln net.Listener, before func()) error {
+	ended := make(chan error, 1)
+	go func() { ended <- app.Listener(ln) }()
+	select {
+	case err := <-ended:
+		before()
+		return err
+	case <-ctx.Done():
+	}
+	before()
+	err := app.ShutdownWithTimeout(graceTime)
+	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
+	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {
+		err = errors.Join(err, closed)
+	}
+	return errors.Join(err, <-ended)
+}
+
+// addresses are where the server is found, the best to tell people first; never none.
+func (s *Server) addresses() (all []string) {
+	scheme := "http://"
+	if s.TLS {
+		scheme = "https://"
+	}
+	for _, host := range s.hosts() {
+		all = append(all, scheme+joinPort(host, s.at.port)+"/")
+	}
+	return all
+}
+
+// InstallAddress is where phones get the plant's certificate; empty when nowhere.
+func (s *Server) InstallAddress() string {
+	if s.at.install == "" {
+		return ""
+	}
+	return "http://" + joinPort(s.hosts()[0], s.at.install) + "/"
+}
+
+func (s *Server) hosts() []string {
+	if s.Network != nil && s.at.host == "" {
+		if best := s.Network.Shown().Names.Best(); len(best) > 0 {
+			return best
+		}
+	}
+	if s.at.host == "" {
+		return []string{"localhost"}
+	}
+	if s.Network != nil && !s.Network.Covers(s.at.host) { // a certificate of the site's own, for names alone
+		if best := s.Network.Shown().Names.Best(); len(best) > 0 {
+			return best
+		}
+	}
+	return []string{s.at.host}
+}
+
+func joinPort(host, port string) string {
+	if port == "" {
+		return host
+	}
+	if strings.Contains(host, ":") {
+		host = "[" + strings.Trim(host, "[]") + "]"
+	}
+	return host + ":" + port
+}
