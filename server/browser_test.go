@@ -54,9 +54,15 @@ func outside(t *testing.T, what string, missing bool) {
 
 func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
+	return newBrowserIn(t, base, s, t.TempDir())
+}
+
+// newBrowserIn is a browser that keeps what it has in a folder.
+func newBrowserIn(t *testing.T, base string, s size, dir string) *browser {
+	t.Helper()
 	_, err := os.Stat(chromium)
 	outside(t, "chromium", err != nil)
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()),
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(dir),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
 	opts = append(opts, more...)
 	ctx, stopAll := chromedp.NewExecAllocator(context.Background(), opts...)

@@ -21,12 +21,13 @@ import { pad } from "./pad.mjs";
 import { small, preview } from "./photo.mjs";
 import { keyOf } from "./queue.mjs";
 
-export async function ask(questions, { title = "", cautions = [], onBack, finish } = {}) {
+export async function ask(questions, { title = "", cautions = [], onBack, finish, home } = {}) {
   const base = depth();
   const answers = {};
   for (const q of questions) if (q.value !== undefined) answers[q.name] = q.value;
   const asked = (q) => !q.when || q.when(answers);
   let end;
+  let over = false;
   const ended = new Promise((resolve) => (end = resolve));
 
   const step = (draw) => {
@@ -45,29 +46,37 @@ export async function ask(questions, { title = "", cautions = [], onBack, finish
   function question(i) {
     const q = questions[i];
     const all = questions.filter(asked);
+    const hint = typeof q.hint === "function" ? q.hint(answers) : q.hint;
     const screen = drawers[q.type](q, answers[q.name], (answer) => {
       if (answer === undefined) delete answers[q.name];
       else answers[q.name] = answer;
       next(i + 1);
     });
-    return [h("p", { class: "over" }, title, all.length > 1 && h("span", { class: "n" }, t("n-of", all.indexOf(q) + 1, all.length))), q.over && h("p", { class: "note-over" }, q.over), h("h1", { id: "question" }, q.title), q.hint && h("p", { class: "hint", id: "hint" }, q.hint), ...screen].filter(Boolean);
+    return [h("p", { class: "over" }, title, all.length > 1 && h("span", { class: "n" }, t("n-of", all.indexOf(q) + 1, all.length))), q.over && h("p", { class: "note-over" }, q.over), h("h1", { id: "question" }, q.title), hint && h("p", { class: "hint", id: "hint" }, hint), ...screen].filter(Boolean);
   }
   function warn() {
     return [title && h("p", { class: "over" }, title), h("h1", {}, mark("caution"), t("cautions")), h("ul", { class: "cautions" }, cautions.map((c) => h("li", {}, c.text, h("span", { class: "source" }, c.source)))), button(t("read-them"), () => next(0), { class: "main" })].filter(Boolean);
   }
   function last() {
+    const error = h("p", { class: "error", role: "alert" });
     const act = async () => {
+      if (over) return;
       const given = standing();
-      await finish.act?.(given);
+      try {
+        await finish.act?.(given);
+      } catch (e) {
+        return error.replaceChildren(mark("failed"), e.message);
+      }
+      over = true;
       end(given);
     };
-    return [title && h("p", { class: "over" }, title), h("h1", {}, finish.title ?? t("check-it")), ...[finish.body(standing())].flat(), button(finish.button(standing()), act, { class: "main", id: "finish" })].filter(Boolean);
+    return [title && h("p", { class: "over" }, title), h("h1", {}, finish.title ?? t("check-it")), ...[finish.body(standing())].flat(), error, button(finish.button(standing()), act, { class: "main", id: "finish" })].filter(Boolean);
   }
 
   if (cautions.length) step(warn);
   else next(0);
   const given = await ended;
-  if (given) await back(base);
+  if (given) await back(home ?? base);
   else onBack?.();
   return given && standing();
 }

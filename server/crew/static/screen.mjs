@@ -81,7 +81,9 @@ export function refresh() {
   const top = stack[depth()];
   if (!top?.live) return;
   const at = document.activeElement?.id;
+  const unfolded = [...main().querySelectorAll("details[open][id]")].map((d) => d.id);
   main().replaceChildren(...[top.draw()].flat());
+  for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
   if (at) document.getElementById(at)?.focus({ preventScroll: true });
 }
 
@@ -91,6 +93,7 @@ export function again() {
 }
 
 function show() {
+  document.body.dataset.deep = depth() > 0 ? "yes" : "no";
   main().replaceChildren(...[stack[depth()].draw()].flat());
   scrollTo(0, 0);
   const first = main().querySelector("[autofocus]") ?? main().querySelector("h1");
