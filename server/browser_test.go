@@ -54,11 +54,11 @@ func outside(t *testing.T, what string, missing bool) {
 
 func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
-	return newBrowserIn(t, base, s, t.TempDir())
+	return newBrowserIn(t, base, s, t.TempDir(), more...)
 }
 
 // newBrowserIn is a browser that keeps what it has in a folder.
-func newBrowserIn(t *testing.T, base string, s size, dir string) *browser {
+func newBrowserIn(t *testing.T, base string, s size, dir string, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	_, err := os.Stat(chromium)
 	outside(t, "chromium", err != nil)

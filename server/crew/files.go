@@ -59,7 +59,7 @@ var media = map[string]string{".mjs": "text/javascript; charset=utf-8", ".css": 
 // File is one file and its media type. The error is fs.ErrNotExist for a name that is not there.
 func File(name string) (data []byte, mediaType string, err error) {
 	if name == List {
-		data, err = json.Marshal(Names())
+		data, err = json.Marshal(slices.DeleteFunc(slices.Clone(Names()), func(n string) bool { return n == "icon.png" || slices.Contains(goods, n) })) // for installing only, or later
 		return data, "application/json", err
 	}
 	if !fs.ValidPath(name) || strings.Contains(name, "/") {
@@ -82,6 +82,8 @@ func Shell() ([]byte, error) {
 	return b.Bytes(), err
 }
 
+// goods are the forms about goods, which the page fetches by itself a little after it is there; the service worker then keeps them.
+var goods = []string{"goods.mjs", "goodswords.mjs", "handover.mjs", "move.mjs", "offered.mjs", "picture.mjs", "process.mjs", "receive.mjs", "says.mjs", "signature.mjs", "smaller.mjs"}
+
 // later are modules that the page does not start with.
-var later = []string{"worker.mjs", "cache.mjs",
-	"goods.mjs", "goodswords.mjs", "handover.mjs", "move.mjs", "offered.mjs", "picture.mjs", "process.mjs", "receive.mjs", "says.mjs", "signature.mjs", "smaller.mjs"}
+var later = append([]string{"worker.mjs", "cache.mjs"}, goods...)

@@ -34,7 +34,6 @@ async function look() {
 
 // goods opens the list of forms for whoever is here {who, station, said}.
 export async function goods(here) {
-  await lookAtGoods();
   let p = await look();
   const changed = async () => {
     p = await look();
@@ -44,6 +43,7 @@ export async function goods(here) {
   queue.addEventListener("change", changed);
   const list = () => (shown = menu(p, (form) => run(form, p, here)));
   go(list, { gone: () => queue.removeEventListener("change", changed) });
+  lookAtGoods().then(changed); // the list does not wait for a network that may not be there
 }
 
 function menu(p, open) {

@@ -1,6 +1,6 @@
 // What is to be done at a station: now (overdue first), next, late; then what has no set time, and what was done.
 
-import { h, mark, button } from "./screen.mjs";
+import { h, mark, button, go } from "./screen.mjs";
 import { t, inPlan } from "./texts.mjs";
 import { today, task, station, person, titleOf, nameOf, when, clock, stateOf, fresh } from "./day.mjs";
 import { signOff, correctHere } from "./work.mjs";
@@ -47,6 +47,7 @@ export function workList(here) {
   const part = (key, list, act, none) => (list.length || none) && h("section", { class: "part", id: key }, h("h2", {}, t(key)), list.length ? rows(list, act) : h("p", { class: "empty" }, t(none)));
   return [
     h("h1", {}, wide ? t("whole-plant") : titleOf(station(here.station), here.station)),
+    button(t("goods-open"), openGoods(here), { id: "goods" }),
     on.length > 0 && h("section", { class: "part", id: "part-signed" }, h("h2", {}, t("part-signed")), h("div", { class: "rows" }, on.map((i) => signedHere(here, i)))),
     part("part-now", now, open, "nothing-now"),
     part("part-next", next, null, "nothing-next"),
@@ -55,6 +56,16 @@ export function workList(here) {
     done.length > 0 && h("section", { class: "part", id: "part-done" }, h("h2", {}, t("part-done")), h("div", { class: "rows" }, done.slice(0, 40).map((r) => doneLine(here, r, wide)))),
   ].filter(Boolean);
 }
+
+// The forms about goods come when they are first wanted, or a little after the page; a phone may have lost the network before that.
+const openGoods = (here) => async () => {
+  try {
+    const { goods } = await import("./goods.mjs");
+    await goods(here);
+  } catch {
+    go(() => [h("h1", {}, t("goods-away")), h("p", {}, t("goods-away-say"))]);
+  }
+};
 
 // onTheWay are sign-offs that were signed on this device and that the day's data does not know of yet.
 function onTheWay(here) {

@@ -1,8 +1,10 @@
 // Lots that stand at a station, as far as this device knows: from the goods it was told of last.
 
 import { kept, keep } from "./store.mjs";
+import { inPlan } from "./texts.mjs";
 
 let goods = null;
+const restAfter = 4000; // the forms about goods are fetched, and kept by the service worker, when the page has long been there
 
 // lookAtGoods asks what stands where, and keeps the answer for when there is no network.
 export async function lookAtGoods() {
@@ -12,6 +14,7 @@ export async function lookAtGoods() {
     if (!res.ok) return;
     goods = await res.json();
     await keep("goods", goods);
+    setTimeout(() => import("./goods.mjs").catch(() => {}), restAfter);
   } catch {
     // what was kept stays
   }
@@ -20,5 +23,6 @@ export async function lookAtGoods() {
 // lotsAt are choices for a question.
 export function lotsAt(station) {
   const place = goods?.stations?.find((s) => s.code === station);
-  return (place?.lots ?? []).map((l) => ({ value: l.lot ?? l.code ?? l, title: l.lot ?? l.code ?? l, note: l.mass }));
+  const lots = [...new Set([...(place?.here ?? []).map((x) => x.lot), ...(place?.residents ?? [])])];
+  return lots.map((code) => ({ value: code, title: code, note: inPlan(goods.items.find((i) => i.code === goods.lots.find((l) => l.code === code)?.item)?.title) }));
 }

@@ -49,6 +49,9 @@ say({
   newer: ["A newer version of this page is here.", "Hay una versión más nueva de esta página."],
   "load-it": ["Load it", "Cargarla"],
 
+  "goods-away": ["Not on this device yet", "Todavía no está en este aparato"],
+  "goods-away-say": ["The forms about goods were not fetched before the network went. They come by themselves when it is back.", "Los formularios de mercancía no se cargaron antes de perder la red. Llegan por sí solos cuando vuelva."],
+  "goods-open": ["Goods: receive, move, bag, dispatch", "Mercancía: recibir, mover, ensacar, despachar"],
   "part-signed": ["Just signed here", "Recién firmado aquí"],
   "part-now": ["Now", "Ahora"],
   "part-next": ["Next", "Próximo"],
