@@ -1,301 +1,356 @@
 package server
 
 import (
-	"fmt"
+	"strconv"
 	"strings"
 
 	"grainward/records"
 	"grainward/records/calendar"
 	"grainward/records/plan"
-	"grainward/records/state"
 	"grainward/server/pages"
 )
 
-// goodsRows words an entry about goods; nil when it is about something else.
-func (r *request) goodsRows(rec *state.Record) []pages.Row {
-	w := &goodsWords{r: r, p: r.planAt(rec.Happened)}
-	switch f := rec.Fact.(type) {
-	case *records.Receipt:
-		w.receipt(f)
-	case *records.Move:
-		w.add("g-lot", string(f.Lot))
-		w.station("g-from", f.From)
-		w.station("g-to", f.To)
-		w.via(f.Via)
-		w.weight(f.Weight, f.Last)
-		w.add("row-note", f.Note)
-	case *records.Process:
-		w.process(f)
-	case *records.Handover:
-		w.handover(f)
-	case *records.Count:
-		w.station("row-station", f.Station)
-		if len(f.Found) == 0 {
-			w.add("g-found", r.say("g-nothing"))
-		}
-		for _, x := range f.Found {
-			w.add("g-found", strings.TrimSpace(string(x.Lot)+" "+w.weightText(x.Weight)))
-		}
-		w.add("row-note", f.Note)
-	case *records.Hold:
-		w.add("row-lots", joined(f.Lots))
-		w.add("row-reason", f.Why)
-	case *records.Release:
-		w.add("row-lots", joined(f.Lots))
-		if f.Rejected {
-			w.add("g-decided", r.say("g-rejected"))
-		} else {
-			w.add("g-decided", r.say("g-freed"))
-		}
-		w.add("row-reason", f.Why)
-	case *records.Purge:
-		for _, s := range f.Stations {
-			w.station("g-purged", s)
-		}
-		w.add("g-lot", string(f.Lot))
-		w.station("g-from", f.From)
-		w.weight(f.Weight, f.Last)
-		w.output(&f.Became)
-		w.add("row-note", f.Note)
-	case *records.Sample:
-		w.add("g-lot", string(f.Lot))
-		w.add("g-samples", r.say(sampleKeys[f.Act], f.Number))
-		w.station("g-from", f.From)
-		if f.Mass != nil {
-			w.add("g-mass", f.Mass.String())
-		}
-		w.add("g-where", f.Where)
-		w.add("row-note", f.Note)
-	default:
-		return nil
-	}
-	return w.rows
-}
-
-var (
-	statusKeys = map[records.Status]string{records.Organic100: "g-organic-100", records.Organic: "g-organic", records.MadeWith: "g-made-with", records.Conventional: "g-conventional"}
-	useKeys    = map[records.Use]string{records.Sale: "g-use-sale", records.Storage: "g-use-storage", records.Feed: "g-use-feed", records.Compost: "g-use-compost",
-		records.Landfill: "g-use-landfill", records.ForTest: "g-use-sample", records.Return: "g-use-return"}
-	sampleKeys = map[string]string{"kept": "g-samples-kept", "discarded": "g-samples-discarded"}
-)
-
-// goodsWords gathers the rows of one entry.
-type goodsWords struct {
-	r    *request
-	p    *plan.Plan
+// factRows words a fact row by row, by the plan of its day. What was not said has no row.
+type factRows struct {
+	*request
+	plan *plan.Plan
 	rows []pages.Row
 }
 
-func (w *goodsWords) add(key, value string) {
+func (x *factRows) add(key, value string) {
 	if value != "" {
-		w.rows = append(w.rows, pages.Row{Name: w.r.say(key), Value: value})
+		x.rows = append(x.rows, pages.Row{Name: x.say(key), Value: value})
 	}
 }
 
-func (w *goodsWords) station(key string, s records.StationCode) {
-	if s != "" {
-		w.add(key, stationTitle(w.p, s, w.r.lang))
+func (x *factRows) lot(key string, code records.LotCode) {
+	if code != "" {
+		x.rows = append(x.rows, pages.Row{Name: x.say(key), Value: string(code), Href: lotHref(code)})
 	}
 }
 
-func (w *goodsWords) via(list []records.StationCode) {
-	var names []string
-	for _, s := range list {
-		names = append(names, stationTitle(w.p, s, w.r.lang))
+func (x *factRows) lots(codes []records.LotCode) {
+	for _, c := range codes {
+		x.lot("row-lot", c)
 	}
-	w.add("g-via", strings.Join(names, ", "))
 }
 
-func (w *goodsWords) partner(key string, c records.PartnerCode) {
-	if x := w.p.Partner(c); x != nil {
-		w.add(key, x.Name)
+func (x *factRows) station(key string, code records.StationCode) {
+	if code != "" {
+		x.add(key, stationTitle(x.plan, code, x.lang))
+	}
+}
+
+func (x *factRows) stations(key string, codes []records.StationCode) {
+	var titles []string
+	for _, c := range codes {
+		titles = append(titles, stationTitle(x.plan, c, x.lang))
+	}
+	x.add(key, strings.Join(titles, ", "))
+}
+
+func (x *factRows) partner(key string, code records.PartnerCode) {
+	if p := x.plan.Partner(code); p != nil {
+		x.add(key, p.Name)
 		return
 	}
-	w.add(key, string(c))
+	x.add(key, string(code))
 }
 
-func (w *goodsWords) weight(x records.Weight, last bool) {
-	w.add("g-mass", w.weightText(x))
-	if last {
-		w.add("g-left", w.r.say("g-nothing"))
+func (x *factRows) item(code records.ItemCode) {
+	if it := x.plan.Item(code); it != nil {
+		x.add("row-item", it.Title.In(x.lang))
+		return
 	}
+	x.add("row-item", string(code))
 }
 
-// weightText is a weight as written, with what measured it.
-func (w *goodsWords) weightText(x records.Weight) string {
-	if x.Mass.Unit == "" {
-		return ""
+func (x *factRows) instrument(key string, code records.InstrumentCode) {
+	if in := x.plan.Instrument(code); in != nil {
+		x.add(key, in.Title.In(x.lang))
+		return
 	}
-	text := x.Mass.String()
-	if x.Moisture != nil {
-		text += ", " + w.r.say("g-moisture", x.Moisture.String())
-	}
-	for _, c := range []records.InstrumentCode{x.Scale, x.Meter} {
-		if c == "" {
-			continue
-		}
-		name := string(c)
-		if i := w.p.Instrument(c); i != nil {
-			name = i.Title.In(w.r.lang)
-		}
-		text += " (" + name + ")"
-	}
-	return text
+	x.add(key, string(code))
 }
 
-func (w *goodsWords) itemText(c records.ItemCode, s records.Status) string {
-	name := string(c)
-	if i := w.p.Item(c); i != nil {
-		name = i.Title.In(w.r.lang)
-	}
-	if s == "" {
-		return name
-	}
-	return name + ", " + w.r.say(statusKeys[s])
-}
-
-func (w *goodsWords) receipt(f *records.Receipt) {
-	w.add("g-lot", string(f.Lot))
-	w.add("g-item", strings.TrimSuffix(w.itemText(f.Item, f.Status)+", "+f.Variety, ", "))
-	w.partner("g-source", f.Source)
-	w.add("g-their-lot", f.TheirLot)
-	w.weight(f.Weight, false)
-	if f.Theirs != nil {
-		w.add("g-theirs", f.Theirs.String())
-	}
-	w.station("g-to", f.To)
-	w.via(f.Via)
-	w.add("g-packaging", f.Packaging)
-	w.add("g-certificate", documentTitle(w.p, f.Certificate))
-	w.date("g-looked-up", f.LookedUp)
-	w.partner("g-last-certified", f.LastCertified)
-	w.vehicle(f.Vehicle)
-	w.add("g-papers", strings.Join(f.Papers, "; "))
-	w.add("g-released-by", f.ReleasedBy)
-	w.add("row-note", f.Note)
-}
-
-func documentTitle(p *plan.Plan, c records.DocumentCode) string {
-	if d := p.Document(c); d != nil {
-		return d.Title
-	}
-	return string(c)
-}
-
-func (w *goodsWords) date(key string, d *calendar.Date) {
-	if d != nil {
-		w.add(key, d.String())
-	}
-}
-
-func (w *goodsWords) vehicle(v records.Vehicle) {
-	w.partner("g-carrier", v.Carrier)
-	w.add("g-vehicle", v.Number)
-	w.yesNo("g-clean", v.Clean)
-	w.add("g-last-load", v.LastLoad)
-	for _, s := range v.Seals {
-		w.add("g-seal", w.r.say("g-seal-pair", orDash(s.Papers), orDash(s.Found)))
-	}
-}
-
-func (w *goodsWords) yesNo(key string, yes *bool) {
+func (x *factRows) yes(key string, said *bool) {
 	switch {
-	case yes == nil:
-	case *yes:
-		w.add(key, w.r.say("yes"))
+	case said == nil:
+	case *said:
+		x.add(key, x.say("yes"))
 	default:
-		w.add(key, w.r.say("no"))
+		x.add(key, x.say("no"))
 	}
 }
 
-func orDash(s string) string {
-	if s == "" {
-		return "–"
+func (x *factRows) mark(key string, said bool) {
+	if said {
+		x.add(key, x.say("yes"))
 	}
-	return s
 }
 
-func (w *goodsWords) process(f *records.Process) {
-	w.add("g-process", f.Process)
-	w.station("row-station", f.Station)
-	if f.Started != 0 {
-		w.add("g-started", w.r.exactly(f.Started))
+func (x *factRows) count(key string, n int) {
+	if n != 0 {
+		x.add(key, strconv.Itoa(n))
 	}
-	for i := range f.Inputs {
-		in := &f.Inputs[i]
-		text := strings.TrimSpace(string(in.Lot) + " " + w.weightText(in.Weight))
-		if in.Last {
-			text += "; " + w.r.say("g-last")
-		}
-		w.add("g-input", fmt.Sprintf("%s (%s)", text, stationTitle(w.p, in.From, w.r.lang)))
-	}
-	for i := range f.Outputs {
-		w.output(&f.Outputs[i])
-	}
-	w.via(f.Via)
-	w.add("row-note", f.Note)
 }
 
-func (w *goodsWords) output(o *records.Output) {
-	w.add("g-output", fmt.Sprintf("%s: %s; %s (%s)", o.Lot, w.itemText(o.Item, o.Status), w.weightText(o.Weight), stationTitle(w.p, o.To, w.r.lang)))
-	if o.Bags > 0 {
-		text := fmt.Sprint(o.Bags)
-		if o.BagNet != nil {
-			text += " × " + o.BagNet.String()
-		}
-		w.add("g-bags", text)
+func (x *factRows) date(key string, d *calendar.Date) {
+	if d != nil {
+		x.add(key, d.String())
 	}
-	w.date("g-kiln-date", o.KilnDate)
-	w.date("g-best-by", o.BestBy)
-	w.add("g-container", o.Container)
-	w.add("g-disposal", o.Disposal)
 }
 
-func (w *goodsWords) handover(f *records.Handover) {
-	if !f.Confirms.IsZero() {
-		if pos, ok := w.r.view.State.Find(f.Confirms); ok {
-			w.rows = append(w.rows, pages.Row{Name: w.r.say("g-confirms"), Value: w.r.say("position", positionText(pos)), Href: entryHref(pos)})
-		}
+func (x *factRows) mass(key string, m *records.Mass) {
+	if m != nil {
+		x.add(key, m.String())
 	}
-	w.add("g-lot", string(f.Lot))
-	if f.Status != "" {
-		w.add("g-status", w.r.say(statusKeys[f.Status]))
-	}
-	w.station("g-from", f.From)
-	w.partner("g-from", f.FromHolder)
-	w.partner("g-to", f.To)
-	if f.Use != "" {
-		w.add("g-use", w.r.say(useKeys[f.Use]))
-	}
-	w.weight(f.Weight, f.Last)
-	if f.Bags > 0 {
-		w.add("g-bags", fmt.Sprint(f.Bags))
-	}
-	w.via(f.Via)
-	w.add("g-label", f.Label)
-	w.add("g-packaging", f.Packaging)
-	w.add("g-container", f.Container)
-	w.yesNo("g-checked", f.Checked)
-	w.vehicle(f.Vehicle)
-	w.add("g-papers", strings.Join(f.Papers, "; "))
-	w.acceptance(f.Received)
-	w.add("row-note", f.Note)
 }
 
-// acceptance is the other party's signature: a name always, and the drawing where there is one.
-func (w *goodsWords) acceptance(a *records.Acceptance) {
-	if a == nil {
+func (x *factRows) weight(w records.Weight) {
+	if w.Mass.Unit == "" {
 		return
 	}
-	text := a.By
-	if a.At != 0 {
-		text += ", " + w.r.exactly(a.At)
+	text := w.Mass.String()
+	if w.Moisture != nil {
+		text += ", " + x.say("at-moisture", w.Moisture.String()+" %")
 	}
-	w.add("g-received-by", text)
-	if a.Mass != nil {
-		w.add("g-theirs", a.Mass.String())
+	x.add("row-mass", text)
+	x.instrument("row-scale", w.Scale)
+	x.instrument("row-meter", w.Meter)
+}
+
+// status is an organic status in words; one of none of the statuses there are is shown as it is.
+func (x *factRows) status(s records.Status) {
+	if key, ok := map[records.Status]string{records.Organic100: "organic-status-organic-100", records.Organic: "organic-status-organic", records.MadeWith: "organic-status-made-with",
+		records.Conventional: "organic-status-conventional"}[s]; ok {
+		x.add("row-status", x.say(key))
+		return
 	}
-	if a.Signature != "" {
-		w.rows = append(w.rows, pages.Row{Name: w.r.say("g-signature"), Value: w.r.say("g-signature-of", a.By), Href: "/photo/" + a.Signature, Picture: true})
+	x.add("row-status", string(s))
+}
+
+func (x *factRows) vehicle(v *records.Vehicle) {
+	x.partner("row-carrier", v.Carrier)
+	x.add("row-vehicle", v.Number)
+	x.yes("row-vehicle-clean", v.Clean)
+	x.add("row-last-load", v.LastLoad)
+	for _, seal := range v.Seals {
+		papers, found := seal.Papers, seal.Found
+		if papers == "" {
+			papers = "–"
+		}
+		if found == "" {
+			found = "–"
+		}
+		x.add("row-seal", x.say("seal-both", papers, found))
 	}
+}
+
+// goods words a fact about goods; ok is false when it is none.
+func (x *factRows) goods(f records.Fact) (ok bool) {
+	switch f := f.(type) {
+	case *records.Receipt:
+		x.receipt(f)
+	case *records.Move:
+		x.lot("row-lot", f.Lot)
+		x.station("row-from-station", f.From)
+		x.station("row-to-station", f.To)
+		x.stations("row-via", f.Via)
+		x.weight(f.Weight)
+		x.mark("row-last", f.Last)
+		x.add("row-note", f.Note)
+	case *records.Process:
+		x.add("row-process", f.Process)
+		x.station("row-station", f.Station)
+		if f.Started != 0 {
+			x.add("row-started", x.exactly(f.Started))
+		}
+		for i := range f.Inputs {
+			in := &f.Inputs[i]
+			x.part("part-in", i, len(f.Inputs))
+			x.lot("row-lot", in.Lot)
+			x.station("row-from-station", in.From)
+			x.weight(in.Weight)
+			x.mark("row-last", in.Last)
+		}
+		for i := range f.Outputs {
+			x.part("part-out", i, len(f.Outputs))
+			x.output(&f.Outputs[i])
+		}
+		x.stations("row-via", f.Via)
+		x.add("row-note", f.Note)
+	case *records.Handover:
+		x.handover(f)
+	case *records.Count:
+		x.station("row-station", f.Station)
+		if len(f.Found) == 0 {
+			x.add("row-found", x.say("found-nothing"))
+		}
+		for i := range f.Found {
+			x.part("part-found", i, len(f.Found))
+			x.lot("row-lot", f.Found[i].Lot)
+			x.weight(f.Found[i].Weight)
+		}
+		x.add("row-note", f.Note)
+	case *records.Hold:
+		x.lots(f.Lots)
+		x.add("row-reason", f.Why)
+	case *records.Release:
+		x.lots(f.Lots)
+		key := "released-free"
+		if f.Rejected {
+			key = "released-rejected"
+		}
+		x.add("row-outcome", x.say(key))
+		x.add("row-reason", f.Why)
+	case *records.Purge:
+		x.stations("row-run-through", f.Stations)
+		x.lot("row-lot", f.Lot)
+		x.station("row-from-station", f.From)
+		x.weight(f.Weight)
+		x.mark("row-last", f.Last)
+		x.part("part-became", 0, 1)
+		x.output(&f.Became)
+		x.add("row-note", f.Note)
+	case *records.Result:
+		x.lot("row-lot", f.Lot)
+		for _, v := range f.Values {
+			x.rows = append(x.rows, pages.Row{Name: v.Name, Value: v.Value.String()})
+		}
+		x.add("row-method", f.Method)
+		x.partner("row-laboratory", f.Laboratory)
+		if f.Document != "" {
+			x.rows = append(x.rows, pages.Row{Name: x.say("lab-report"), Value: string(f.Document), Href: documentHref(f.Document)})
+		}
+		x.add("row-note", f.Note)
+	case *records.Sample:
+		x.lot("row-lot", f.Lot)
+		key := "sample-kept"
+		if f.Act == "discarded" {
+			key = "sample-discarded"
+		}
+		x.add("row-act", x.say(key))
+		x.count("row-number-of", f.Number)
+		x.station("row-from-station", f.From)
+		x.mass("row-mass", f.Mass)
+		x.add("row-where", f.Where)
+		x.add("row-note", f.Note)
+	case *records.Drill:
+		x.drill(f)
+	default:
+		return false
+	}
+	return true
+}
+
+// part is a heading among rows, numbered when there are several.
+func (x *factRows) part(key string, i, n int) {
+	value := ""
+	if n > 1 {
+		value = strconv.Itoa(i + 1)
+	}
+	x.rows = append(x.rows, pages.Row{Name: x.say(key), Value: value, Part: true})
+}
+
+func (x *factRows) receipt(f *records.Receipt) {
+	x.lot("row-lot", f.Lot)
+	x.item(f.Item)
+	x.add("row-variety", f.Variety)
+	x.status(f.Status)
+	x.weight(f.Weight)
+	x.mass("row-theirs", f.Theirs)
+	x.partner("row-source", f.Source)
+	x.add("row-their-lot", f.TheirLot)
+	x.station("row-to-station", f.To)
+	x.stations("row-via", f.Via)
+	x.add("row-packaging", f.Packaging)
+	x.partner("row-last-certified", f.LastCertified)
+	if f.Certificate != "" {
+		x.rows = append(x.rows, pages.Row{Name: x.say("row-certificate"), Value: string(f.Certificate), Href: documentHref(f.Certificate)})
+	}
+	x.date("row-looked-up", f.LookedUp)
+	x.vehicle(&f.Vehicle)
+	x.add("row-papers", strings.Join(f.Papers, ", "))
+	x.add("row-released-by", f.ReleasedBy)
+	x.add("row-note", f.Note)
+}
+
+func (x *factRows) output(o *records.Output) {
+	x.lot("row-lot", o.Lot)
+	x.item(o.Item)
+	x.status(o.Status)
+	x.weight(o.Weight)
+	x.station("row-to-station", o.To)
+	x.count("row-bags", o.Bags)
+	x.mass("row-bag-net", o.BagNet)
+	x.date("row-kiln-date", o.KilnDate)
+	x.date("row-best-by", o.BestBy)
+	x.add("row-container", o.Container)
+	x.add("row-disposal", o.Disposal)
+}
+
+var uses = map[records.Use]string{records.Sale: "use-sale", records.Storage: "use-storage", records.Feed: "use-feed", records.Compost: "use-compost", records.Landfill: "use-landfill",
+	records.ForTest: "use-sample", records.Return: "use-return"}
+
+func (x *factRows) handover(f *records.Handover) {
+	if pos, ok := x.view.State.Find(f.Confirms); ok && !f.Confirms.IsZero() {
+		x.rows = append(x.rows, pages.Row{Name: x.say("row-confirms"), Value: x.say("position", positionText(pos)), Href: entryHref(pos)})
+	}
+	x.lot("row-lot", f.Lot)
+	x.station("row-from-station", f.From)
+	x.partner("row-from-holder", f.FromHolder)
+	x.partner("row-to-partner", f.To)
+	if key, ok := uses[f.Use]; ok {
+		x.add("row-use", x.say(key))
+	}
+	x.weight(f.Weight)
+	x.count("row-bags", f.Bags)
+	x.mark("row-last", f.Last)
+	x.stations("row-via", f.Via)
+	if f.Status != "" {
+		x.status(f.Status)
+	}
+	x.add("row-label", f.Label)
+	x.add("row-packaging", f.Packaging)
+	x.add("row-container", f.Container)
+	x.yes("row-checked", f.Checked)
+	x.vehicle(&f.Vehicle)
+	x.add("row-papers", strings.Join(f.Papers, ", "))
+	if a := f.Received; a != nil {
+		x.add("row-received-by", a.By)
+		if a.At != 0 {
+			x.add("row-received-at", x.exactly(a.At))
+		}
+		x.mass("row-theirs", a.Mass)
+		if a.Signature != "" {
+			x.rows = append(x.rows, pages.Row{Name: x.say("g-signature"), Value: x.say("g-signature-of", a.By), Href: "/photo/" + a.Signature, Picture: true})
+		}
+	}
+	x.add("row-note", f.Note)
+}
+
+func (x *factRows) drill(f *records.Drill) {
+	x.add("row-drill", f.Drill)
+	if key, ok := map[string]string{"start": "drill-start", "contact": "drill-contact", "finish": "drill-finish"}[f.Step]; ok {
+		x.add("row-step", x.say(key))
+	}
+	x.add("row-subject", f.Subject)
+	x.add("row-reason", f.Why)
+	if f.Lead != "" {
+		x.add("row-leads", personName(x.plan, f.Lead))
+	}
+	x.add("row-level", f.Level)
+	x.partner("row-called", f.Partner)
+	x.add("row-how", f.Method)
+	if f.Step == "contact" {
+		x.yes("row-reached", &f.Reached)
+	}
+	x.add("row-spoke", f.Spoke)
+	x.mass("row-they-hold", f.Holds)
+	for _, v := range f.Figures {
+		x.rows = append(x.rows, pages.Row{Name: v.Name, Value: v.Value.String()})
+	}
+	x.add("row-lessons", f.Lessons)
+	x.add("row-note", f.Note)
 }

@@ -17,14 +17,30 @@ func floorCanned(f Frame, text string) []Page {
 	month.Month = true
 	signed := []Signed{{text, text, true, true, link}, {text, text, false, false, Link{}}}
 	cell := &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week", Besides: signed,
-		Windows: []Window{{"missed", text, text, text, nil, text, "open", nil, "/answer?finding=x", ""}, {"failed", text, text, text, signed, text, "answered", []Link{link}, "/answer?finding=x", "/sign/x/y"}, {State: "done", Signed: signed}}}
+		Windows: []Window{{"missed", text, text, text, nil, text, "open", nil, []Link{link}}, {"failed", text, text, text, signed, text, "answered", []Link{link}, []Link{link}}, {State: "done", Signed: signed}}}
 	stretch := Stretch{text, "/stations?a", "/stations?b", "/stations", []Way{way}}
 	lot := LotRow{Link{"/lots/x", text}, text, "organic", text, text, true, true, false, text, []string{text}}
 	lotRows := []LotRow{lot, {Link: link, Item: text, Status: "made-with", Rejected: true}, {Link: link, Status: "conventional"}, {Link: link, Status: "unknown"}}
 	place := &Place{Frame: f, Station: text, Sum: text, Capacity: text, Work: "/station/x", All: "/stations", Mixed: true, Proven: text, Here: lotRows, Residents: lotRows, More: 3, Stretch: stretch, Drawing: "<svg></svg>", Left: 2,
 		Events: []StationEvent{{text, text, "done", Link{}, link}, {text, text, "", link, Link{}}}, MoreEvents: 4, MoreFindings: 3,
-		Findings: []FindingGroup{{Severity: "major", Rows: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}}}
+		Findings: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}
 	goods := []Page{&Stations{Frame: f, Stretch: stretch, Rows: []StationRow{{link, text, "<svg></svg>"}}}, &Stations{Frame: f, Stretch: stretch}, place, &Place{Frame: f, Station: text, Stretch: stretch}}
+	haps := []Happening{{text, text, text, text, "held", link}, {When: text, What: text, Who: text}}
+	goods = append(goods, &Lots{Frame: f, Query: text, All: true, Stages: opts, Statuses: opts, Groups: []LotGroup{{text, lotRows}}, From: 1, To: 4, Total: 9, Held: 2, Newer: "/lots?a", Older: "/lots?b"}, &Lots{Frame: f},
+		&Lot{Frame: f, Lot: lot, Facts: []Row{{Name: text, Value: text}, {Name: text, Value: text, Href: "/entry/7"}}, Where: []string{text, text}, Holds: haps, Results: haps, Samples: haps, History: haps, MoreHistory: "/lots/x?h=240#history",
+			Findings: place.Findings, MoreFindings: 2, Accounted: text, Drawing: "<svg></svg>", Left: 3, Deeper: "/lots/x?deep=4#lineage", Kin: []Kin{{lot, text, text, true}}, Estimated: true}, &Lot{Frame: f, Lot: LotRow{Link: link, Status: "unknown"}})
+	rows := []Row{{Name: text, Value: text}}
+	row := DrillRow{link, text, text, text, text, rows}
+	form := DrillForm{text, "yes", "e-mail", text, text, text, true}
+	tries := []Try{{text, text, text, true, link}, {text, text, "", false, link}}
+	contacts := []Contact{{text, text, text, text, "tel:+15550100", true}, {text, text, "", text, "", false}}
+	reach := []Reach{{text, text, text, true, true, 1, text, text, true, contacts, tries, form}, {Code: "b", Name: text, Consignee: true, Tried: 2, Form: DrillForm{Reached: "no"}}, {Code: "c", Name: text}}
+	drill := Drill{Frame: f, Code: text, Subject: text, Why: text, Lead: text, Level: "A", Started: text, StartedAt: "2026-03-09T12:00:00.000Z", Now: "2026-03-09T12:30:00.000Z", Elapsed: "00:30:00", Open: true, To: "/drills/x", As: "a", Unit: "lb",
+		Messages: []Message{{"lessons", text}}, Figures: rows, LeftN: 1, ReachN: 2, Rows: reach, More: 3, Onward: []string{text, text}, Lots: []Link{link, link}, MoreLots: 4, Finish: form}
+	over := drill
+	over.Open, over.Finished, over.Lessons, over.Recorded, over.FinishEntry = false, text, text, rows, link
+	goods = append(goods, &drill, &over, &Drill{Frame: f, Code: text, Open: true, To: "/drills/x"}, &Drills{Frame: f, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts},
+		&Drills{Frame: f, Messages: []Message{{"what", text}}, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts, What: text, Why: text, Code: text, From: text, Until: text, Open: []DrillRow{row}, Done: []DrillRow{row}, More: 2})
 	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
 }
 

@@ -49,7 +49,7 @@ func Canned(lang, text string) []Page {
 	add(&Sign{Frame: f, To: "/sign/x/y", Task: text, Station: text, Asks: asks})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Passes: true, Next: works, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Corrected: true, Verdict: []string{text, text}, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
-	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, Leaf: text, Corrected: true, Now: rows, First: rows,
+	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, DeviceTime: text, Leaf: text, Corrected: true, Now: rows, First: rows,
 		Corrections: []Correction{{"/entry/8", "8", text, text, text, false}, {"/entry/9", "9", text, text, text, true}}, Fix: "/correct/7"})
 	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Typed: text, Sheet: "/photo/x", Meaning: "performed"})
 	add(&Entry{Frame: f, Position: "7", Kind: "plan", Typed: text, Who: text, Meaning: "approved", Withdrawn: true, First: rows})
