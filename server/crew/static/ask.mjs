@@ -1,7 +1,7 @@
 // Questions, one a screen. ask walks a person through them and gives their answers; it knows nothing of tasks or lots.
 //
 // A question is {name, title, type, ...}:
-//   number   unit, min, max (decimal texts), signed      -> "3.50", as typed
+//   number   unit, min, max (decimal texts), quiet: limits are not shown      -> "3.50", as typed
 //   mass     units ["lb", "kg"]                           -> {value: "55", unit: "lb"}
 //   yesno                                                 -> true or false
 //   choice   choices [{value, title, note}]               -> a value

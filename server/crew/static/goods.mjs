@@ -41,30 +41,40 @@ export async function goods(here) {
   };
   let shown = h("div");
   queue.addEventListener("change", changed);
-  const list = () => (shown = menu(p, (form) => run(form, p, here)));
+  const list = () => (shown = menu(p, here.station, (form) => run(form, p, here)));
   go(list, { gone: () => queue.removeEventListener("change", changed) });
   lookAtGoods().then(changed); // the list does not wait for a network that may not be there
 }
 
-function menu(p, open) {
+function menu(p, station, open) {
   if (!p) return h("div", {}, h("h1", {}, t("g-goods")), h("p", { class: "notice" }, mark("caution"), t("g-no-picture")));
-  const tile = (name, form, note) => button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, note)], () => open(form), { class: "row", "data-form": name });
-  const one = (name, form) => tile(name, form, t("g-" + name + "-note"));
+  const forms = [
+    ["receive", receive], ["move", move], ...processes(p).map((name) => [name, process(name)]), ["pickup", pickup], ["dispatch", dispatch],
+    ["sample", sample], ["count", count], ["hold", hold], ["purge", purge], ["process", process()],
+  ];
+  const fits = ([name]) => fitting(p, station).includes(name);
+  const tile = ([name, form]) => {
+    const made = processes(p).includes(name);
+    return button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, t(made ? "g-p-note" : "g-" + name + "-note"))], () => open(form), { class: "row", "data-form": made ? "process-" + name : name });
+  };
   return h("div", {},
     h("h1", {}, t("g-what")),
     h("p", { class: "hint" }, t("g-as-of", when(Date.parse(p.offer.at)))),
     p.notSent > 0 && h("p", { class: "unsent", id: "moved" }, mark("unsent"), t("g-not-sent", p.notSent === 1 ? t("g-entry") : t("g-entries", p.notSent))),
-    h("div", { class: "rows" },
-      one("receive", receive),
-      one("move", move),
-      processes(p).map((name) => tile(name, process(name), t("g-p-note"))),
-      one("pickup", pickup),
-      one("dispatch", dispatch),
-      one("sample", sample),
-      one("count", count),
-      one("hold", hold),
-      one("purge", purge),
-      one("process", process())));
+    h("div", { class: "rows" }, [...forms.filter(fits), ...forms.filter((f) => !fits(f))].map(tile)));
+}
+
+// fitting are the forms that belong to a station, by what stands there and what is usually done there: they come first.
+function fitting(p, station) {
+  const s = p.stations.get(station);
+  if (!s) return [];
+  const stages = p.here(station).map((x) => p.items.get(p.lot(x.lot)?.item)?.stage);
+  const out = p.offer.recipes.filter((r) => r.stations.includes(station)).map((r) => r.process);
+  if (p.offer.ways.some((w) => !w.from && w.via.includes(station)) || p.offer.intakes.some((x) => x.to.includes(station) && s.holds === "mixed")) out.push("receive");
+  if (stages.includes("by-product")) out.push("pickup");
+  if (stages.includes("finished") && s.packaged) out.push("dispatch");
+  if (stages.length) out.push("move");
+  return out;
 }
 
 // run goes through one form and signs what comes of it.

@@ -48,6 +48,7 @@ drawers.signature = (q, given, take) => {
     now = e.pointerId;
     canvas.setPointerCapture(now);
     strokes.push([at(e)]);
+    canvas.closest("form").querySelector(".error").replaceChildren();
     draw();
   });
   canvas.addEventListener("pointermove", (e) => {
