@@ -29,8 +29,9 @@ func (s *Store) batch(ctx context.Context, first records.Position, fields bson.D
 	}
 	err = s.again(ctx, func(ctx context.Context) error {
 		doc = batchDoc{}
-		return s.journal.FindOne(ctx, byID(int64(first)), o).Decode(&doc)
+		return s.journal.FindOne(ctx, byID(idOf(first)), o).Decode(&doc)
 	})
+	doc.place()
 	if errors.Is(err, driver.ErrNoDocuments) {
 		return doc, false, nil
 	}
@@ -64,19 +65,21 @@ func (s *Store) follow(ctx context.Context) (records.Position, error) {
 // findTail gives follow a place near the end to begin at: the batch that was noted, when it is there, else the last one.
 func (s *Store) findTail(ctx context.Context) error {
 	var note struct {
-		At records.Position `bson:"at"`
+		At string `bson:"at"`
 	}
 	err := s.again(ctx, func(ctx context.Context) error { return s.about.FindOne(ctx, byID("tail")).Decode(&note) })
 	if err != nil && !errors.Is(err, driver.ErrNoDocuments) {
 		return s.wrong("reading where the journal ends in", err)
 	}
 	if err == nil {
-		doc, there, err := s.batch(ctx, note.At, onlyN)
+		noted := batchDoc{ID: note.At}
+		noted.place()
+		doc, there, err := s.batch(ctx, noted.First, onlyN)
 		if err != nil {
 			return s.wrong("reading where the journal ends in", err)
 		}
 		if there && doc.N > 0 {
-			s.last, s.tail = note.At, note.At+records.Position(doc.N)
+			s.last, s.tail = doc.First, doc.First+records.Position(doc.N)
 			return nil
 		}
 	}
@@ -94,6 +97,7 @@ func (s *Store) lastBefore(ctx context.Context, filter, fields bson.D) (doc batc
 		o.SetProjection(fields)
 	}
 	err = s.again(ctx, func(ctx context.Context) error { return s.journal.FindOne(ctx, filter, o).Decode(&doc) })
+	doc.place()
 	if errors.Is(err, driver.ErrNoDocuments) {
 		return doc, false, nil
 	}
@@ -180,7 +184,7 @@ func (r *reading) start(ctx context.Context) (beyond bool, err error) {
 	if _, there, err := r.s.batch(ctx, r.from, onlyN); err != nil || there {
 		return false, err
 	}
-	doc, there, err := r.s.lastBefore(ctx, bson.D{{Key: "_id", Value: bson.D{{Key: "$lte", Value: int64(r.from)}}}}, onlyN)
+	doc, there, err := r.s.lastBefore(ctx, bson.D{{Key: "_id", Value: bson.D{{Key: "$lte", Value: idOf(r.from)}}}}, onlyN)
 	if err != nil {
 		return false, err
 	}
@@ -202,11 +206,12 @@ func (r *reading) ended() error {
 
 // along reads a range, in order.
 func (r *reading) along(ctx context.Context) error {
-	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: int64(r.at)}}}}, nil, func(c *driver.Cursor) error {
+	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: idOf(r.at)}}}}, nil, func(c *driver.Cursor) error {
 		var doc batchDoc
 		if err := c.Decode(&doc); err != nil {
 			return err
 		}
+		doc.place()
 		return r.take(ctx, &doc)
 	})
 	if err != nil {
@@ -278,6 +283,7 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 		if err := c.Decode(&doc); err != nil || len(doc.Note) == 0 {
 			return err
 		}
+		doc.place()
 		visitors = visit(doc.First+records.Position(doc.N), doc.Note)
 		return visitors
 	})
