@@ -61,6 +61,21 @@ func BestBy(st *state.State, f *lots.Floor, code records.LotCode) (calendar.Date
 	return 0, false
 }
 
+// Shelf is what the records say of a lot's shelf life.
+type Shelf struct {
+	Kilned []calendar.Date // kiln dates of the lot and of all it was made from, in order, each once
+	BestBy *calendar.Date  // as BestBy; nil when it is not known
+}
+
+// Shelves are the shelf lives of the lots that were made here, by index in the floor.
+func Shelves(st *state.State, f *lots.Floor) map[int]Shelf {
+	out := map[int]Shelf{}
+	for i, s := range shelfLives(st, f) {
+		out[i] = Shelf{Kilned: s.kilned, BestBy: s.bestBy()}
+	}
+	return out
+}
+
 // shelfLives goes through the steps in order. A lot's kiln dates are those written on its outputs and those of the lots
 // it was made from: a blend is as old as the oldest in it.
 func shelfLives(st *state.State, f *lots.Floor) map[int]*shelf {
@@ -108,7 +123,7 @@ func basisOf(p *plan.Plan, l *lots.Lot, s *shelf, r *state.Record) (*calendar.Da
 	if item == nil || item.BestBy == nil {
 		return nil, nil
 	}
-	if fromKiln(item.BestBy) {
+	if FromKiln(item.BestBy) {
 		if len(s.kilned) == 0 {
 			return nil, item.BestBy
 		}
@@ -118,7 +133,8 @@ func basisOf(p *plan.Plan, l *lots.Lot, s *shelf, r *state.Record) (*calendar.Da
 	return &day, item.BestBy
 }
 
-func fromKiln(b *plan.BestBy) bool {
+// FromKiln says whether the plan counts a shelf life from the kiln date; else it counts from the day the goods were made.
+func FromKiln(b *plan.BestBy) bool {
 	from := strings.ToLower(b.From)
 	return strings.Contains(from, "kiln") || strings.Contains(from, "horno")
 }
@@ -182,7 +198,7 @@ func (j *goodsJudge) label(p *plan.Plan, step *lots.Step, k int, o lots.Made, s 
 	case printed == nil || *printed == due:
 	case *printed < due:
 		j.find("best-by-early", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
-	case fromKiln(row) && len(s.kilned) > 1:
+	case FromKiln(row) && len(s.kilned) > 1:
 		j.find("best-by-mixed", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
 	default:
 		j.find("best-by-late", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)

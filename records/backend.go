@@ -41,6 +41,13 @@ type Heads interface {
 	Checkpoints(ctx context.Context, visit func(size Position, signed []byte) error) error
 }
 
+// Bulk is a backend that appends many batches for less than it costs one after the other: for copying and for building a
+// plant, when nobody waits for a single entry. It is as so many Appends, in order, each whole or not at all: on an error the
+// first of them may be stored, and Head tells. Nil means that all survive a power cut.
+type Bulk interface {
+	AppendAll(ctx context.Context, batches []Batch) error
+}
+
 // MaxBlob is the largest document or photo, in bytes.
 const MaxBlob = 16 << 20
 

@@ -1,6 +1,9 @@
 package records
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+
 	"pgregory.net/rapid"
 
 	"grainward/records/calendar"
@@ -104,6 +107,10 @@ func (d drawer) handover() *Handover {
 	}
 	if d.maybe() {
 		h.Received = &Acceptance{By: d.text(1), Mass: d.maybeMass()}
+		if d.maybe() {
+			sum := sha256.Sum256([]byte(d.text(0)))
+			h.Received.Signature = hex.EncodeToString(sum[:])
+		}
 		if d.maybe() {
 			h.Received.At = d.instant()
 		}

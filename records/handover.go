@@ -37,11 +37,12 @@ const (
 	Return   Use = "return"
 )
 
-// Acceptance is the other party's signature.
+// Acceptance is the other party's signature: a name, and beside it, when they drew one with a finger, the drawing.
 type Acceptance struct {
-	By   string  `json:"by" validate:"required,max=100"`
-	At   Instant `json:"at,omitzero"`
-	Mass *Mass   `json:"mass,omitzero"` // by their scale
+	By        string  `json:"by" validate:"required,max=100"`
+	At        Instant `json:"at,omitzero"`
+	Mass      *Mass   `json:"mass,omitzero"`                                     // by their scale
+	Signature string  `json:"signature,omitzero" validate:"omitempty,sha256hex"` // picture on file; it never stands without the name
 }
 
 // Kind is KindHandover.

@@ -69,6 +69,10 @@ var malformedGoods = []malformation{
 		fact[*Handover](e).Received = &Acceptance{Mass: &Mass{mustDecimal("-1"), "kg"}, At: 1 << 50}
 	}, "fact.received.by fact.received.mass"},
 	{"handover received in no year", KindHandover, func(e *Entry) { fact[*Handover](e).Received.At = 1 << 50 }, "fact.received.at"},
+	{"a drawing and no name", KindHandover, func(e *Entry) {
+		fact[*Handover](e).Received = &Acceptance{Signature: strings.Repeat("0a", 32)}
+	}, "fact.received.by"},
+	{"a drawing that is none", KindHandover, func(e *Entry) { fact[*Handover](e).Received.Signature = "drawn" }, "fact.received.signature"},
 	{"confirmation without a signature", KindHandover, func(e *Entry) { e.Fact = &Handover{Confirms: mustID(idB), To: "brewery-1"} }, "fact.received"},
 	{"confirmation by nobody", KindHandover, func(e *Entry) {
 		e.Fact = &Handover{Confirms: mustID(idB), Received: &Acceptance{}}

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"grainward/audit/offer"
 	"grainward/exports/lineage"
 	"grainward/server/openapi"
 )
@@ -28,6 +29,7 @@ func apiRoutes() []route {
 		{Method: "GET", Path: "/api/week", Least: crew, Handle: (*Server).apiWeek, Says: "the windows of seven days", JSON: true, Gives: weekJSON{}, Query: weekQuery},
 		{Method: "GET", Path: "/api/documents", Least: crew, Handle: (*Server).apiDocuments, Says: "the documents on file", JSON: true, Gives: documentsJSON{}, Query: listQuery},
 		{Method: "GET", Path: "/api/reviews", Least: lead, Handle: (*Server).apiReviews, Says: "what was gone over, and what waits", JSON: true, Gives: reviewsJSON{}, Query: listQuery},
+		{Method: "GET", Path: "/api/goods", Least: crew, Handle: (*Server).apiGoods, Says: "what stands where, and what the forms about goods choose from", JSON: true, Gives: offer.Offer{}},
 		{Method: "GET", Path: "/api/findings", Least: crew, Handle: (*Server).apiFindings, Says: "the findings of now", JSON: true, Gives: findingsJSON{}, Query: findingsQuery},
 		{Method: "GET", Path: "/api/binders", Least: lead, Handle: (*Server).apiBinders, Says: "the last binders", JSON: true, Gives: bindersJSON{}},
 		{Method: "POST", Path: "/api/binders", Least: lead, Handle: (*Server).apiMakeBinder, Says: "make a binder", JSON: true, Takes: aJSON, Asks: binderAsk{}, Gives: jobJSON{}, Makes: true},

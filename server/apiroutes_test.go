@@ -25,6 +25,7 @@ func apiScenarios() map[string]scenario {
 		"GET /api/binder/:job/file": {path: "/api/binder/none/file", status: [4]int{401, 403, 403, 404}},
 		"POST /api/entries":         {path: "/api/entries", body: func(as string) []byte { return draftJSON(as) }, media: "application/json", status: [4]int{401, 403, 201, 201}, words: []string{`"position":3`}},
 		"PUT /api/photos/:key":      {path: "/api/photos/" + hexOf(sum(aPicture)), body: func(string) []byte { return aPicture }, media: "image/png", status: [4]int{401, 403, 201, 201}, words: []string{hexOf(sum(aPicture))}},
+		"GET /api/goods":            {path: "/api/goods", status: [4]int{401, 403, 200, 200}, words: []string{`"code":"silo-1"`, `"Odell Brook Farm"`}},
 		"GET /api/findings":         {path: "/api/findings", status: [4]int{401, 403, 200, 200}, words: []string{`"rule":"deviation"`, "A gull got in"}},
 		"GET /api/binder/:job":      {path: "/api/binder/none", status: [4]int{401, 403, 403, 404}},
 	}

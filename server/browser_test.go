@@ -253,7 +253,8 @@ func TestBrowserLead(t *testing.T) {
 			if strings.Contains(b.eval("document.body.innerText"), "A gull got in") {
 				t.Error("closed and still there")
 			}
-			b.press(`nav a[href="/binder"]`, "Make the binder")
+			b.press(`nav a[href="/documents"]`, "Certificates, licences, reports")
+			b.press(`nav.within a[href="/binder"]`, "Make the binder")
 			b.press("button.main", "It is being made")
 			b.axe("binder being made")
 			b.reads("33 %")

@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -32,6 +33,9 @@ func (s *Server) entry(r *request) (reply, error) {
 		if first.Paper.Sheet != "" {
 			p.Sheet = "/photo/" + first.Paper.Sheet
 		}
+	}
+	if first.DeviceTime != 0 {
+		p.DeviceTime = r.exactly(first.DeviceTime)
 	}
 	p.Withdrawn = now == nil
 	if first.Kind == records.KindCorrect {
@@ -116,8 +120,14 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 		duty(f.Task, f.Station)
 		add("row-what", f.What)
 		add("row-action", f.Action)
-		add("row-lots", joined(f.Lots))
+		x := &factRows{request: r, plan: p, rows: rows}
+		x.lots(f.Lots)
+		rows = x.rows
 		for _, id := range f.Entries {
+			if shown, is := r.factOf(id).(*records.Document); is && shown.File != nil {
+				rows = append(rows, pages.Row{Name: r.say("row-photo"), Value: shown.Title, Href: "/photo/" + shown.File.SHA256})
+				continue
+			}
 			link("evidence", id)
 		}
 	case *records.Answer:
@@ -148,6 +158,8 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 		add("row-reason", f.Reason)
 	case *records.Document:
 		add("row-document", f.Title+" ("+string(f.Code)+")")
+		add("row-type", f.Type)
+		add("row-about", r.subjectTitle(f.Subject))
 		add("row-issuer", f.Issuer)
 		add("row-number", f.Number)
 		if f.From != nil {
@@ -157,7 +169,8 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 			add("row-to", f.To.String())
 		}
 		if f.File != nil {
-			rows = append(rows, pages.Row{Name: r.say("row-file"), Value: f.File.Name + " " + fileSize(f.File.Size), Href: "/photo/" + f.File.SHA256})
+			rows = append(rows, pages.Row{Name: r.say("row-file"), Value: strings.TrimSpace(f.File.Name + " " + fileSize(f.File.Size) + ", " + f.File.Media), Href: fileHref(rec.Position, f)})
+			add("row-file-hash", f.File.SHA256)
 		}
 		add("row-note", f.Note)
 	case *records.Correct:
@@ -172,12 +185,32 @@ func (r *request) rows(rec *state.Record) (rows []pages.Row) {
 		add("row-plan-hash", f.SHA256)
 		add("row-note", f.Note)
 		rows = append(rows, pages.Row{Name: r.say("row-plan-text"), Value: f.Text, Long: true})
-	default: // a kind these pages do not know yet is shown as it is stored
+	default:
+		if x := (&factRows{request: r, plan: p}); x.goods(rec.Fact) {
+			return x.rows
+		}
+		// a kind these pages do not know yet is shown as it is stored
 		if b, err := json.MarshalIndent(rec.Fact, "", "  "); err == nil {
 			rows = append(rows, pages.Row{Name: r.say("row-says"), Value: string(b), Long: true})
 		}
 	}
 	return rows
+}
+
+// fileHref is where the file of a document is: a picture is shown, all else is kept.
+func fileHref(at records.Position, f *records.Document) string {
+	if strings.HasPrefix(f.File.Media, "image/") {
+		return "/photo/" + f.File.SHA256
+	}
+	return "/document/" + url.PathEscape(string(f.Code)) + "/file/" + positionText(at)
+}
+
+// factOf is the fact of an entry, or nil.
+func (r *request) factOf(id records.EntryID) records.Fact {
+	if pos, ok := r.view.State.Find(id); ok {
+		return r.view.State.First(pos).Fact
+	}
+	return nil
 }
 
 // replaced is what a correction puts in place, as a record of its own.

@@ -1,5 +1,15 @@
 package server
 
+import (
+	"fmt"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"grainward/records"
+)
+
 // floorScenarios are the routes of week, stations, lots, balance and drill.
 func floorScenarios() map[string]scenario {
 	return map[string]scenario{
@@ -7,7 +17,110 @@ func floorScenarios() map[string]scenario {
 		"GET /month": {path: "/month", status: [4]int{303, 403, 200, 200}, words: []string{"March 2026"}},
 		"GET /week/:day/:task/:station": {path: "/week/2026-03-09/footwear-check/entrance", status: [4]int{303, 403, 200, 200},
 			words: []string{"Can be signed until", "Hank Osgood, "}},
+		"GET /lots":              {path: "/lots", status: [4]int{303, 403, 200, 200}, words: []string{"Find a lot", "No lot is as you asked."}},
+		"GET /lots/:lot":         {path: "/lots/NONE", status: [4]int{303, 403, 404, 404}},
 		"GET /stations":          {path: "/stations?day=2026-03-09", status: [4]int{303, 403, 200, 200}, words: []string{"Silo 1", "Nothing is there by the records."}},
 		"GET /stations/:station": {path: "/stations/silo-1", status: [4]int{303, 403, 200, 200}, words: []string{"There now", "Today’s work there"}},
+	}
+}
+
+// What stands where, found in every way there is; what is held comes first, and what people wrote is text.
+func TestLots(t *testing.T) {
+	w := floorGoods(t)
+	all := w.ask(crew, "/lots", nil)
+	w.wants(all, 200, "M-1", "1850.0 lb, Warehouse", "R-3", "Held or rejected: 1", "1 to ")
+	if strings.Index(all.body, "R-3") > strings.Index(all.body, "M-1") {
+		t.Error("what is held does not come first")
+	}
+	if strings.Contains(all.body, ">B-1<") || strings.Contains(all.body, ">G-1<") {
+		t.Error("what is gone is listed")
+	}
+	for q, want := range map[string]string{"m-1": "M-1", "M-1/12": "M-1", "label:M-1/12": "M-1", "north 7": "R-1", "B-1": "B-1"} {
+		got := w.ask(crew, "/lots?q="+url.QueryEscape(q), nil)
+		w.wants(got, 200, `class="code">`+want+"<")
+		if strings.Count(got.body, `<a class="row"`) != 1 {
+			t.Errorf("%q finds more than one", q)
+		}
+	}
+	w.wants(w.ask(crew, "/lots?q=nothing+such", nil), 200, "No lot is as you asked.")
+	for path, rows := range map[string]int{"/lots?stage=finished": 1, "/lots?status=conventional": 1, "/lots?all=yes": 7, "/lots?all=yes&stage=raw": 4, "/lots?page=99&all=yes": 7} {
+		if got := w.ask(crew, path, nil); strings.Count(got.body, `<a class="row"`) != rows {
+			t.Errorf("%s lists %d lots, not %d", path, strings.Count(got.body, `<a class="row"`), rows)
+		}
+	}
+}
+
+// A lot's page says what the trace says: where it is, what it was made of with estimated shares, holds, results, samples.
+func TestLot(t *testing.T) {
+	w := floorGoods(t)
+	malt := w.ask(lead, "/lots/M-1", nil)
+	// 20,000 lb stood in the silo, of which R-1 is 60 %: so is what was drawn from it
+	w.wants(malt, 200, "1850.0 lb, Warehouse", "1000.0 lb, with Copper Gate Brewhouse", "500.0 lb, with Odell Brook Farm", "Moisture 4.1 %", "6 set aside", "shelf 3", `href="/lots/R-1"`, `href="/lots/R-2"`, `href="/lots/G-1"`,
+		"est.", "2400.00 lb", "1600.00 lb", "2 steps before", "Mass accounted for, on dry matter:")
+	if strings.Contains(malt.body, "<style") || strings.Contains(malt.body, " style=") {
+		t.Error("the drawing brings a style")
+	}
+	w.wants(w.ask(crew, "/lots/R-1", nil), 200, "North 7/25 &lt;b&gt;", "Odell Brook Farm", "12000.0 lb", "60.0 %")
+	w.wants(w.ask(crew, "/lots/R-3", nil), 200, "a smell of &lt;mould&gt;", "it still stands", "Lot R-3 came to")
+	w.wants(w.ask(crew, "/lots/R-1?deep=1", nil), 200, "lots further on are not drawn", "/lots/R-1?deep=3#lineage")
+	w.wants(w.ask(crew, "/lots/%3Cscript%3E", nil), 404)
+	es := w.asLanguage("es", "/lots/M-1")
+	for _, never := range []string{"Where it is", "steps before", "organic<", "green malt"} {
+		if strings.Contains(es, never) {
+			t.Errorf("%q is said in Spanish", never)
+		}
+	}
+}
+
+// A station's page has what stands there, every resident of a mixed one, and its gaps, drawn and in the table.
+func TestPlace(t *testing.T) {
+	w := floorGoods(t)
+	silo := w.ask(crew, "/stations/silo-1?stretch=week&day=2026-03-03", nil)
+	w.wants(silo, 200, "R-1", "R-2", "Lots since it was last proven empty", "16000.0 lb", "9600.0 lb", "6400.0 lb", "est.", `<svg xmlns`)
+	belt := w.ask(lead, "/stations/conveyor?stretch=week&day=2026-03-06", nil)
+	w.wants(belt, 200, `class="tl-gap"`, "Lot R-3 came to", "only ran through", "What the records show about it")
+	w.wants(w.ask(crew, "/stations?stretch=month&day=2026-03-06", nil), 200, "16000.0 lb in 2 lots", "2000.0 lb of lot C-1")
+	for _, path := range []string{"/stations/nowhere", "/stations/%3Cb%3E"} {
+		w.wants(w.ask(crew, path, nil), 404)
+	}
+	for _, stretch := range []string{"day", "week", "month", "year"} {
+		for _, day := range []string{"2026-03-08", "2026-11-01", "0001-01-01", "9999-12-31", "no"} {
+			w.wants(w.ask(crew, "/stations/silo-1?stretch="+stretch+"&day="+day, nil), 200)
+		}
+	}
+}
+
+// asLanguage is a page as the crew member who speaks Spanish sees it.
+func (w *world) asLanguage(lang, path string) string {
+	w.Helper()
+	for _, who := range w.Book.View().State.PlanAt(w.clock.now()).People {
+		if len(who.Languages) > 0 && who.Languages[0] == lang && who.Role != "visitor" {
+			token, err := w.auth.SignIn(w.Context(), who.Code)
+			if err != nil {
+				w.Fatal(err)
+			}
+			return w.asToken(token, path, nil).body
+		}
+	}
+	w.Fatal("nobody speaks " + lang)
+	return ""
+}
+
+// A silo that was never emptied, with thousands of lots run through it, gives pages that stay small.
+func TestBusySiloIsBounded(t *testing.T) {
+	w := floorGoods(t)
+	from := at("2026-03-07T08:00:00-05:00")
+	for i := range records.Instant(900) {
+		w.writeAt(from+i*60_000, "hank", &records.Receipt{Lot: records.LotCode(fmt.Sprintf("BUSY-%d", i)), Item: "barley", Status: records.Organic, Weight: lb(10, 118), To: "silo-1", Via: []records.StationCode{"conveyor"}, Source: "odell-brook"})
+	}
+	w.writeAt(w.clock.now(), "hank", &records.Process{Process: "steeping", Station: "steep-1", Inputs: []records.Input{{From: "silo-1", Weight: lb(400, 120)}},
+		Outputs: []records.Output{{Lot: "G-2", Item: "green-malt", Status: records.Organic, To: "floor-1", Weight: lb(620, 440)}}})
+	w.clock.add(time.Minute)
+	for _, path := range []string{"/stations", "/stations/silo-1", "/stations/conveyor?stretch=month", "/lots", "/lots/G-2", "/lots/G-2?deep=1000", "/lots/BUSY-7"} {
+		got := w.ask(lead, path, nil)
+		w.wants(got, 200)
+		if len(got.body) > 250_000 {
+			t.Errorf("%s has %d bytes", path, len(got.body))
+		}
 	}
 }

@@ -7,6 +7,8 @@ func floorRoutes() []route {
 		{Method: "GET", Path: "/month", Least: crew, Handle: (*Server).month, Says: "a month of windows"},
 		{Method: "GET", Path: "/week/:day/:task/:station", Least: crew, Handle: (*Server).weekCell, Says: "the windows of one duty's day"},
 
+		{Method: "GET", Path: "/lots", Least: crew, Handle: (*Server).lots, Says: "what is where now; search of lots"},
+		{Method: "GET", Path: "/lots/:lot", Least: crew, Handle: (*Server).lot, Says: "one lot and its lineage"},
 		{Method: "GET", Path: "/stations", Least: crew, Handle: (*Server).stations, Says: "what stands where, and each station's timeline"},
 		{Method: "GET", Path: "/stations/:station", Least: crew, Handle: (*Server).placePage, Says: "one station and its goods"},
 	}

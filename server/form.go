@@ -17,6 +17,7 @@ import (
 type signed struct {
 	draft   records.EntryID
 	as      records.PersonCode
+	whose   records.PersonCode // who did it, when it is typed in from paper
 	fact    *records.Signoff
 	when    records.Instant // 0 when it was left empty
 	none    bool            // no action was taken, and that was said

@@ -29,10 +29,13 @@ func places() []place {
 		{Key: "week", Title: "nav-week", Href: "/week", Least: crew},
 		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
 			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
+			{Key: "lots", Title: "nav-lots", Href: "/lots", Least: crew},
 		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
+			{Key: "sheets", Title: "nav-sheets", Href: "/sheets", Least: lead},
+			{Key: "paper", Title: "nav-paper", Href: "/paper", Least: crew},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
 			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},

@@ -99,6 +99,13 @@ func routes() []route {
 		{Method: "GET", Path: "/authority.crt", Least: nobody, Handle: (*Server).authorityDER, Says: "the certificate of the plant's authority, DER"},
 		{Method: "GET", Path: "/authority.pem", Least: nobody, Handle: (*Server).authorityPEM, Says: "the same, PEM"},
 		{Method: "GET", Path: "/network", Least: lead, Handle: (*Server).network, Says: "how phones find this server and come to trust it"},
+		{Method: "GET", Path: "/sheets", Least: lead, Handle: (*Server).sheets, Says: "choose sheets to print"},
+		{Method: "GET", Path: "/sheets/stations", Least: lead, Handle: (*Server).stationSheets, Says: "a sheet with its code for each station"},
+		{Method: "GET", Path: "/sheets/log", Least: lead, Handle: (*Server).logSheets, Says: "blank log sheets"},
+		{Method: "GET", Path: "/paper", Least: crew, Handle: (*Server).fromPaper, Says: "the lines of a sheet filled in by hand"},
+		{Method: "POST", Path: "/paper", Least: crew, Handle: (*Server).keepSheet, Says: "keep a photo of a sheet", Uploads: true, Holds: true},
+		{Method: "GET", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).paperForm, Says: "the form to type a line in"},
+		{Method: "POST", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).typeIn, Says: "type a line in", Uploads: true, Holds: true},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
 
 		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},

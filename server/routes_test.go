@@ -77,6 +77,7 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 	maps.Copy(all, floorScenarios())
 	maps.Copy(all, officeScenarios())
 	maps.Copy(all, apiScenarios())
+	maps.Copy(all, paperScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]

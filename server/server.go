@@ -42,6 +42,7 @@ type Server struct {
 	at        reached
 	cross     *http.CrossOriginProtection
 	judge     judge
+	graphs    joinedLots
 	binders   *binders
 	events    *events
 	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody

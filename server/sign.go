@@ -178,7 +178,11 @@ func (s *Server) review(r *request, t *plan.Task, station records.StationCode, f
 			missing = true
 		}
 	}
-	if t.Second && (fact.Second == "" || fact.Second == r.who.Code) && !f.without {
+	did := r.who.Code
+	if f.whose != "" {
+		did = f.whose
+	}
+	if t.Second && (fact.Second == "" || fact.Second == did) && !f.without {
 		fault("second", r.say("second-missing"))
 		missing = true
 	}

@@ -133,7 +133,7 @@ func (r *request) drawTimeline(rep *audit.Report, code records.StationCode, at s
 		in.Signs = append(in.Signs, sign)
 	}
 	for _, x := range r.gapsIn(rep, code, at.from, at.to) {
-		in.Gaps = append(in.Gaps, timeline.Gap{From: x.from, To: x.to, Says: x.finding.Sentence(r.lang), Href: r.findingHref(x.finding)})
+		in.Gaps = append(in.Gaps, timeline.Gap{From: x.from, To: x.to, Says: x.finding.Sentence(r.lang), Href: findingHref(x.finding)})
 	}
 	in.Says = r.say("timeline-says", len(in.Bars), len(in.Signs), len(in.Gaps))
 	var b strings.Builder
@@ -257,13 +257,8 @@ func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to r
 	return out
 }
 
-// findingHref is where a finding can be read.
-func (r *request) findingHref(f *audit.Finding) string {
-	if r.role >= lead {
-		return "/answer?" + url.Values{"finding": {f.ID}}.Encode()
-	}
-	return "/findings"
-}
+// findingHref is where a finding about a station can be read.
+func findingHref(f *audit.Finding) string { return placeHref(f.Subject.Station) + "#" + anchor(f) }
 
 // place is one station: what is there now, its residents, its timeline and what the records show about it.
 func (s *Server) placePage(r *request) (reply, error) {
@@ -308,7 +303,9 @@ func (s *Server) placePage(r *request) (reply, error) {
 		}
 	}
 	p.MoreFindings = max(0, len(about)-rowsMost)
-	p.Findings = r.grouped(rep, asked{}, r.path, about[:min(len(about), rowsMost)])
+	for _, f := range about[:min(len(about), rowsMost)] {
+		p.Findings = append(p.Findings, r.findingRow(rep, f, placeHref(code)))
+	}
 	return page(p)
 }
 
@@ -332,7 +329,7 @@ func (r *request) events(rep *audit.Report, code records.StationCode, at stretch
 		all = append(all, event{c.To, pages.StationEvent{When: r.moment(c.To), What: r.cleaningWords(c), Mark: state, Entry: r.entryLink(c.Record)}})
 	}
 	for _, x := range r.gapsIn(rep, code, at.from, at.to) {
-		all = append(all, event{x.to, pages.StationEvent{When: r.moment(x.finding.When), What: x.finding.Sentence(r.lang), Mark: x.finding.Severity.String(), Entry: pages.Link{Href: r.findingHref(x.finding), Title: r.say("the-finding")}}})
+		all = append(all, event{x.to, pages.StationEvent{When: r.moment(x.finding.When), What: x.finding.Sentence(r.lang), Mark: x.finding.Severity.String(), Entry: pages.Link{Href: findingHref(x.finding), Title: r.say("the-finding")}}})
 	}
 	slices.SortStableFunc(all, func(a, b event) int { return int(max(-1, min(1, b.at-a.at))) })
 	for _, e := range all[:min(len(all), 2*rowsMost)] {

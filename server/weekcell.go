@@ -42,18 +42,19 @@ func (s *Server) windowOf(r *request, rep *audit.Report, d state.Duty, j *audit.
 	for _, rec := range j.Signoffs {
 		w.Signed = append(w.Signed, r.signedOff(rec))
 	}
-	if r.role >= crew && j.Waiting(rep.At) {
-		if t := r.plan.Task(d.Task); t != nil && slices.Contains(t.Stations, d.Station) && r.mine(t) {
-			w.Sign = r.signHref(piece{task: t, station: d.Station, window: j})
-		}
-	}
+	back := cellHref(r.plan.Day(j.Due), d)
 	id := j.FindingID(d)
 	if i := slices.IndexFunc(rep.Findings, func(f audit.Finding) bool { return f.ID == id }); id != "" && i >= 0 {
 		f := &rep.Findings[i]
-		w.Says, w.Standing, w.Answers = f.Sentence(r.lang), standing(f), entryLinks(f.Answers)
-		if r.role >= lead && !f.Closed {
-			w.Answer = "/answer?" + url.Values{"finding": {f.ID}}.Encode()
-		}
+		w.Says, w.Standing, w.Answers, w.Do = f.Sentence(r.lang), standing(f), entryLinks(f.Answers), r.todo(rep, f, back)
+		return w
+	}
+	if t := r.plan.Task(d.Task); t != nil && slices.Contains(t.Stations, d.Station) && r.mine(t) && j.Waiting(rep.At) {
+		w.Do = append(w.Do, pages.Link{Href: r.signHref(piece{task: t, station: d.Station, window: j}), Title: r.say("sign-it")})
+	}
+	if r.role >= lead && (j.Result == audit.Coming || j.Result == audit.Open) {
+		q := url.Values{"next": {back}, "task": {string(d.Task)}, "station": {string(d.Station)}, "from": {j.Opens.String()}, "to": {j.Due.String()}}
+		w.Do = append(w.Do, pages.Link{Href: "/excuse?" + q.Encode(), Title: r.say("excuse-it")})
 	}
 	return w
 }

@@ -111,6 +111,7 @@ type Acceptance struct {
 	By    string
 	At    records.Instant
 	Mass  *records.Micrograms // by their scale
+	Drawn bool                // a signature drawn with a finger is on file
 	Entry records.Position
 }
 
@@ -160,7 +161,7 @@ func accepted(a *records.Acceptance, when records.Instant, pos records.Position)
 	if a.At != 0 {
 		when = a.At
 	}
-	return Acceptance{By: a.By, At: when, Mass: exact(a.Mass), Entry: pos}
+	return Acceptance{By: a.By, At: when, Mass: exact(a.Mass), Drawn: a.Signature != "", Entry: pos}
 }
 
 // exact is a mass in micrograms; nil when there is none that can be read.

@@ -29,7 +29,7 @@ func (c *planAdoptCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	b, err := c.Dir.openBook(ctx, w, sqlite.Write)
+	b, err := c.openBook(ctx, w, sqlite.Write)
 	if err != nil {
 		return err
 	}

@@ -124,7 +124,7 @@ type organicJSON struct {
 }
 
 func (c *balanceCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

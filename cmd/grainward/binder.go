@@ -34,7 +34,7 @@ func (*binderCommand) Help() string {
 }
 
 func (c *binderCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openSigned(ctx, w)
+	b, err := c.openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -14,7 +14,7 @@ func (*checkpointCommand) Help() string {
 }
 
 func (c *checkpointCommand) Run(ctx context.Context, w *world) error {
-	store, err := c.Dir.openStore(ctx, sqlite.Read)
+	store, err := c.openStore(ctx, sqlite.Read)
 	if err != nil {
 		return err
 	}

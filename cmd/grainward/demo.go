@@ -46,7 +46,7 @@ func (c *demoCommand) Run(ctx context.Context, w *world) error {
 	if c.NoServe {
 		return nil
 	}
-	return serve(ctx, w, dir, &c.listenFlags, func(url string) {
+	return serve(ctx, w, &plantFlag{Dir: dir}, &c.listenFlags, func(url string) {
 		w.say("Open %s in a browser. Press Ctrl-C to stop; %s stays until you remove it.", url, dir)
 	})
 }
@@ -111,7 +111,7 @@ func setDemoPINs(ctx context.Context, w *world, d plantDir, p *plan.Plan) (err e
 
 // tellDemo writes a binder of the last year beside the plant and says what there is to look at.
 func tellDemo(ctx context.Context, w *world, d plantDir, now records.Instant) error {
-	b, err := d.openSigned(ctx, w)
+	b, err := (&plantFlag{Dir: d}).openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

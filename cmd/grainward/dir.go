@@ -18,7 +18,8 @@ import (
 
 // plantFlag is --dir, embedded by every command that needs a plant.
 type plantFlag struct {
-	Dir plantDir `required:"" env:"GRAINWARD_DIR" placeholder:"DIR" help:"The plant's directory."`
+	Dir   plantDir `required:"" env:"GRAINWARD_DIR" placeholder:"DIR" help:"The plant's directory."`
+	Mongo mongoURI `env:"GRAINWARD_MONGO" placeholder:"URI" help:"The MongoDB database that holds the plant's journal, instead of journal.db in DIR: mongodb://HOST[,HOST...]/DATABASE?replicaSet=NAME, or @FILE, whose first line is such a URI."`
 }
 
 // Validate refuses an empty directory, as an environment variable may hold one.
@@ -65,7 +66,7 @@ func (d plantDir) openStore(ctx context.Context, mode sqlite.Mode) (*sqlite.Stor
 	return sqlite.Open(ctx, d.journal(), mode)
 }
 
-// openBook replays the journal, for writing or only for reading.
+// openBook replays the journal in the file; a command asks plantFlag, which knows of databases too.
 func (d plantDir) openBook(ctx context.Context, w *world, mode sqlite.Mode) (*book.Book, error) {
 	o := book.Options{Now: w.instant, Progress: w.bar("reading the journal")}
 	var err error

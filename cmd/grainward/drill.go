@@ -35,7 +35,7 @@ type drillStart struct {
 
 func (c *drillStart) Run(ctx context.Context, w *world) error {
 	f := &records.Drill{Drill: c.Drill, Step: "start", Subject: c.Subject, Why: c.Why, Lead: c.Lead, Level: c.Level}
-	return c.Dir.drill(ctx, w, c.By, f, func(st *state.State, _ time.Time) error {
+	return c.drill(ctx, w, c.By, f, func(st *state.State, _ time.Time) error {
 		if f.Drill == "" {
 			f.Drill = freeDrill(st, w.instant())
 		}
@@ -81,7 +81,7 @@ func (c *drillContact) Run(ctx context.Context, w *world) error {
 		}
 		f.Holds = &m
 	}
-	return c.Dir.drill(ctx, w, c.By, f, mustBeOpen(w, c.Drill))
+	return c.drill(ctx, w, c.By, f, mustBeOpen(w, c.Drill))
 }
 
 type drillFinish struct {
@@ -93,7 +93,7 @@ type drillFinish struct {
 
 func (c *drillFinish) Run(ctx context.Context, w *world) error {
 	f := &records.Drill{Drill: c.Drill, Step: "finish", Lessons: c.Lessons}
-	return c.Dir.drill(ctx, w, c.By, f, func(st *state.State, begun time.Time) error {
+	return c.drill(ctx, w, c.By, f, func(st *state.State, begun time.Time) error {
 		if err := mustBeOpen(w, c.Drill)(st, begun); err != nil {
 			return err
 		}
@@ -114,7 +114,7 @@ type drillShow struct {
 
 func (c *drillShow) Run(ctx context.Context, w *world) error {
 	begun := time.Now()
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}
@@ -172,9 +172,9 @@ func startedAt(st *state.State, d *trace.Drill) string {
 
 // drill writes one step down, after a check against the journal, and shows how the drill stands. The time of a trace counts from
 // here: in a recall somebody waits for the journal to be read, too.
-func (d plantDir) drill(ctx context.Context, w *world, by records.PersonCode, f *records.Drill, check func(st *state.State, begun time.Time) error) error {
+func (p *plantFlag) drill(ctx context.Context, w *world, by records.PersonCode, f *records.Drill, check func(st *state.State, begun time.Time) error) error {
 	begun := time.Now()
-	b, err := d.openBook(ctx, w, sqlite.Write)
+	b, err := p.openBook(ctx, w, sqlite.Write)
 	if err != nil {
 		return err
 	}

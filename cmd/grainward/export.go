@@ -17,7 +17,7 @@ type exportCommand struct {
 }
 
 func (c *exportCommand) Run(ctx context.Context, w *world) error {
-	store, err := c.Dir.openStore(ctx, sqlite.Read)
+	store, err := c.openStore(ctx, sqlite.Read)
 	if err != nil {
 		return err
 	}

@@ -69,7 +69,7 @@ type findingJSON struct {
 }
 
 func (c *findingsCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

@@ -34,7 +34,7 @@ All lines are written, or none of them: every line that can not be taken is repo
 
 func (c *importCommand) Run(ctx context.Context, w *world) error {
 	// The store is opened first: that another process has it is worth knowing before a long file is read.
-	b, err := c.Dir.openBook(ctx, w, sqlite.Write)
+	b, err := c.openBook(ctx, w, sqlite.Write)
 	if err != nil {
 		return err
 	}

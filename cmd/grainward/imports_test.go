@@ -4,6 +4,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -30,6 +31,7 @@ var mayImport = map[string]struct {
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
+	"records/transfer":        {[]string{"records", "records/ledger"}, nil, "a copy knows stores and the tree, no database and no facts"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
 	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
 	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},
@@ -40,6 +42,7 @@ var mayImport = map[string]struct {
 	"records/lots":            {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "the floor knows no storage, no clock, no rule"},
 	"records/lots/lotstest":   {[]string{"records", "records/lots", "records/state"}, nil, "for tests only"},
 	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
+	"audit/offer":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots", "audit"}, nil, "what forms can offer: it judges nothing itself, and knows no HTTP and no looks"},
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
 	"exports/timeline":        {[]string{"records"}, nil, "draws what it is handed"},
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
@@ -52,9 +55,9 @@ var mayImport = map[string]struct {
 	"server/trust":            {[]string{"records"}, nil, "certificates and their files: no HTTP, no web framework"},
 	"server/qr":               {nil, []string{"github.com/piglig/go-qr"}, "a text as a shape; it knows no page"},
 	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
-	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/trace", "records/lots", "exports", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"
@@ -132,3 +135,24 @@ func TestTestPackagesStayOut(t *testing.T) {
 }
 
 func isOneOf(s string, of ...string) bool { return slices.Contains(of, s) }
+
+// A command opens its journal by its flags, which know of databases; one that asked the directory would open the file in it
+// whatever --mongo says.
+func TestCommandsOpenByTheirFlags(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range files {
+		if strings.HasSuffix(path, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(text), ".Dir.openBook(") || strings.Contains(string(text), ".Dir.openStore(") && path != "place.go" {
+			t.Errorf("%s opens the journal of its --dir; let plantFlag do it", path)
+		}
+	}
+}

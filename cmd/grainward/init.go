@@ -15,6 +15,7 @@ import (
 
 	"grainward/records"
 	"grainward/records/ledger"
+	"grainward/records/mongo"
 	"grainward/records/plan"
 	"grainward/records/sqlite"
 )
@@ -29,12 +30,14 @@ func (c *initCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	if err := startPlant(ctx, c.Dir, name, text); err != nil {
+	if err := startPlantIn(ctx, &c.plantFlag, name, text); err != nil {
 		return err
 	}
 	w.say("Started %s in %s.", name, c.Dir)
 	w.say("  %-12s the plan to edit; its comments say how", filepath.Base(c.Dir.planFile()))
-	w.say("  %-12s the journal, empty", filepath.Base(c.Dir.journal()))
+	if c.Mongo == "" {
+		w.say("  %-12s the journal, empty", filepath.Base(c.Dir.journal()))
+	}
 	w.say("  %-12s the private key: keep a copy of it apart from the backups", filepath.Base(c.Dir.keyFile()))
 	w.say("  %-12s the public key: hand it to whoever is to check the journal", filepath.Base(c.Dir.vkeyFile()))
 	w.say("Next:")
@@ -64,8 +67,15 @@ func starterPlan(name string) (text []byte, used string, err error) {
 	return text, name, nil
 }
 
-// startPlant makes a plant's directory; on an error it leaves nothing behind that was not there.
-func startPlant(ctx context.Context, d plantDir, name string, planText []byte) (err error) {
+// startPlant makes a plant's directory with its journal in it.
+func startPlant(ctx context.Context, d plantDir, name string, planText []byte) error {
+	return startPlantIn(ctx, &plantFlag{Dir: d}, name, planText)
+}
+
+// startPlantIn makes a plant's directory, and its journal there or in the database; on an error it leaves no file behind that
+// was not there.
+func startPlantIn(ctx context.Context, p *plantFlag, name string, planText []byte) (err error) {
+	d := p.Dir
 	entries, err := os.ReadDir(string(d))
 	made := errors.Is(err, fs.ErrNotExist)
 	switch {
@@ -95,11 +105,27 @@ func startPlant(ctx context.Context, d plantDir, name string, planText []byte) (
 	if err := writeNew(d.planFile(), planText, 0o644); err != nil {
 		return err
 	}
-	store, err := sqlite.Open(ctx, d.journal(), sqlite.Write)
+	return startJournal(ctx, p)
+}
+
+// startJournal makes the empty journal. A database that holds one already is another plant's.
+func startJournal(ctx context.Context, p *plantFlag) error {
+	if p.Mongo == "" {
+		store, err := sqlite.Open(ctx, p.Dir.journal(), sqlite.Write)
+		if err != nil {
+			return err
+		}
+		return store.Close()
+	}
+	store, err := mongo.Open(ctx, string(p.Mongo), mongo.Create)
 	if err != nil {
 		return err
 	}
-	return store.Close()
+	n, err := store.Head(ctx)
+	if err == nil && n > 0 {
+		err = &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the database holds a journal of %s already", plural(int(n), "entry")), Do: "Name a database of its own; nothing was changed."}
+	}
+	return errors.Join(err, store.Close())
 }
 
 func clearOut(d plantDir, made bool) error {

@@ -49,7 +49,7 @@ type placeJSON struct {
 }
 
 func (c *lotsCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

@@ -28,7 +28,7 @@ func (*pinCommand) Help() string {
 }
 
 func (c *pinCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

@@ -61,7 +61,7 @@ func (c *planDiffCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

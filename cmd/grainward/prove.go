@@ -22,7 +22,7 @@ func (*proveCommand) Help() string {
 }
 
 func (c *proveCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openSigned(ctx, w)
+	b, err := c.openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -25,6 +25,9 @@ func (*restoreCommand) Help() string {
 }
 
 func (c *restoreCommand) Run(ctx context.Context, w *world) error {
+	if c.Mongo != "" {
+		return wrongFlag("--mongo", "given", "nothing here: `grainward copy --from BACKUP --to URI` puts a backup into a database")
+	}
 	signer, verifier, err := c.keys()
 	if err != nil {
 		return err

@@ -46,6 +46,7 @@ type commands struct {
 	Checkpoint checkpointCommand `cmd:"" help:"Print the journal's newest signed tree head."`
 	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use."`
 	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
+	Copy       copyCommand       `cmd:"" help:"Copy a journal between a file and a MongoDB database, either way; both have the same tree head then."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`

@@ -15,6 +15,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"grainward/records/mongo/mongotest"
 	"grainward/records/sqlite"
 )
 
@@ -34,8 +35,24 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs the sessions in testdata/script: what a person types, what comes back, and the exit code.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata/script",
+	testscript.Run(t, scripts("testdata/script"))
+}
+
+// TestMongoScripts runs those in testdata/mongoscript, which need a database: each has two of its own, $DB and $DB2.
+func TestMongoScripts(t *testing.T) {
+	mongotest.URI(t) // or the test is skipped
+	p := scripts("testdata/mongoscript")
+	p.Setup = func(env *testscript.Env) error {
+		env.Setenv("DB", mongotest.Database(t))
+		env.Setenv("DB2", mongotest.Database(t))
+		return nil
+	}
+	testscript.Run(t, p)
+}
+
+func scripts(dir string) testscript.Params {
+	return testscript.Params{
+		Dir:                 dir,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Condition: func(cond string) (bool, error) {
@@ -52,7 +69,7 @@ func TestScripts(t *testing.T) {
 			"readonly": mountReadOnly,
 			"many":     writeMany,
 		},
-	})
+	}
 }
 
 // exits runs a command and wants an exit code: code N grainward ARGS.

@@ -21,7 +21,9 @@ type serveCommand struct {
 
 // Help is the long help of the command.
 func (*serveCommand) Help() string {
-	return `Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
+	return `With --mongo, several servers may serve one plant at once, each with a copy of its directory (its keys and plan.yaml): what one takes, the others show within a second.
+
+Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
 
 For phones, answer the plant's network: --listen 0.0.0.0:8443. The plant then gets a certificate authority of its own (authority.key and authority.crt in its directory), which every phone installs once; the page "Network" shows how.`
 }
@@ -30,18 +32,19 @@ func (c *serveCommand) Run(ctx context.Context, w *world) error {
 	if err := c.check(); err != nil {
 		return err
 	}
-	return serve(ctx, w, c.Dir, &c.listenFlags, func(url string) {
+	return serve(ctx, w, &c.plantFlag, &c.listenFlags, func(url string) {
 		w.say("Serving %s at %s. Press Ctrl-C to stop.", c.Dir, url)
 	})
 }
 
 // serve answers browsers until ctx ends.
-func serve(ctx context.Context, w *world, d plantDir, f *listenFlags, ready func(url string)) (err error) {
+func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready func(url string)) (err error) {
+	d := p.Dir
 	key, err := d.verifier()
 	if err != nil {
 		return err
 	}
-	b, err := d.openBook(ctx, w, sqlite.Write)
+	b, err := p.openBook(ctx, w, sqlite.Write)
 	if err != nil {
 		return err
 	}

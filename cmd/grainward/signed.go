@@ -17,17 +17,17 @@ import (
 // need, without the private key and while another process writes.
 type signedBook struct {
 	*book.Book
-	store *sqlite.Store
+	store records.Store
 	key   string // public
 }
 
 // openSigned replays the journal for reading.
-func (d plantDir) openSigned(ctx context.Context, w *world) (*signedBook, error) {
-	key, err := d.verifier()
+func (p *plantFlag) openSigned(ctx context.Context, w *world) (*signedBook, error) {
+	key, err := p.Dir.verifier()
 	if err != nil {
 		return nil, err
 	}
-	store, err := d.openStore(ctx, sqlite.Read)
+	store, err := p.openStore(ctx, sqlite.Read)
 	if err != nil {
 		return nil, err
 	}

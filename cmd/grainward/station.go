@@ -67,7 +67,7 @@ type contentJSON struct {
 }
 
 func (c *stationCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openBook(ctx, w, sqlite.Read)
+	b, err := c.openBook(ctx, w, sqlite.Read)
 	if err != nil {
 		return err
 	}

@@ -33,7 +33,7 @@ With --json, one object; its members are documented in exports/lineage/form.go a
 }
 
 func (c *traceCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.Dir.openSigned(ctx, w)
+	b, err := c.openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

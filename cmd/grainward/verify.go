@@ -41,7 +41,7 @@ func (c *verifyCommand) Run(ctx context.Context, w *world) error {
 	if err != nil {
 		return err
 	}
-	store, err := c.Dir.openStore(ctx, sqlite.Read)
+	store, err := c.openStore(ctx, sqlite.Read)
 	if err != nil {
 		return err
 	}
@@ -61,7 +61,7 @@ func (c *verifyCommand) Run(ctx context.Context, w *world) error {
 		result.OK = ok
 		err = w.writeJSON(result)
 	} else {
-		printReport(w, c.Dir.journal(), &report)
+		printReport(w, c.journalName(), &report)
 		c.printBinder(w, result.Binder)
 	}
 	if err == nil && !ok {

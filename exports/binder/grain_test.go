@@ -138,8 +138,12 @@ func (p *plant) outward(day func(int, string) records.Instant) {
 	stored := p.late(day(10, "09:00"), "hank", &records.Handover{Lot: "PM-2026-05B", From: "warehouse", To: "stonequay", Use: records.Storage, Weight: wet(lb("4950"), "4.1"), Bags: 90, Status: records.Organic, Packaging: "pallets", Vehicle: truck})
 	p.late(day(11, "09:00"), "nora", &records.Handover{Confirms: stored, Lot: "PM-2026-05B", To: "stonequay", Received: &records.Acceptance{By: "Gate office", At: day(10, "13:00"), Mass: ptr(massOf("2245 kg"))}})
 	p.late(day(12, "10:00"), "nora", &records.Handover{Lot: "PM-2026-05B", FromHolder: "stonequay", To: "hearth-loaf", Use: records.Sale, Weight: records.Weight{Mass: lb("1100")}, Bags: 20, Status: records.Organic, Packaging: "bags"})
+	drawing, err := p.book.PutBlob(p.t.Context(), []byte("a drawing"))
+	if err != nil {
+		p.t.Fatal(err)
+	}
 	p.late(day(12, "11:00"), "hank", &records.Handover{Lot: "RT-2026-05", From: "by-product", To: "odell-brook", Use: records.Feed, Weight: records.Weight{Mass: lb("400")}, Label: "Malt rootlets, animal feed", Container: "tote 3", Checked: yes(),
-		Vehicle: records.Vehicle{Carrier: "odell-brook"}, Received: &records.Acceptance{By: "Wendell Marsh"}})
+		Vehicle: records.Vehicle{Carrier: "odell-brook"}, Received: &records.Acceptance{By: "Wendell Marsh", Signature: drawing}})
 	p.late(day(13, "16:00"), "grete", &records.Count{Station: "warehouse", Found: []records.Found{{Lot: "PM-2026-05B", Weight: records.Weight{Mass: lb("2530")}}}, Note: "46 bags."})
 	p.late(day(13, "17:00"), "nora", &records.Drill{Drill: "spring-drill", Step: "start", Subject: "lot:OB-2026-02", Why: "A stone was found.", Lead: "nora", Level: "A"})
 	p.late(day(13, "17:20"), "nora", &records.Drill{Drill: "spring-drill", Step: "contact", Partner: "copper-gate", Method: "telephone", Reached: true, Spoke: "Silas Werth", Holds: ptr(lb("4400"))})

@@ -249,6 +249,9 @@ func (b *builder) receivers(all []*records.Acceptance) string {
 		if a.At != 0 {
 			s += ", " + b.clock(a.At)
 		}
+		if a.Signature != "" {
+			s += ", " + b.say("signature drawn") + " " + a.Signature
+		}
 		out = append(out, s)
 	}
 	return strings.Join(out, "\n")

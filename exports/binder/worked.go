@@ -254,6 +254,9 @@ func (w *worked) movements(ctx context.Context) error {
 		signed := b.say("signed by") + " " + b.names.person(w.p, x.Signed)
 		for _, a := range x.Accepted {
 			signed += ", " + a.By
+			if a.Drawn {
+				signed += " (" + b.say("signature drawn") + ")"
+			}
 		}
 		if len(x.Accepted) == 0 {
 			signed += "; " + b.say("NOT CONFIRMED")

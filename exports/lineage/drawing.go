@@ -41,6 +41,8 @@ type drawing struct {
 	f    *Form
 	l    *layout
 	x, y float64 // of the layout's corner on the paper
+	ids  string  // in front of every id
+	href func(records.LotCode) string
 }
 
 func (d *drawing) printf(format string, args ...any) { fmt.Fprintf(d.w, format, args...) }
@@ -199,7 +201,15 @@ func (d *drawing) glyph(s records.Status, x, y float64) {
 func (d *drawing) box(n *node, l *Lot) {
 	f := d.f
 	x, y := d.x+d.l.x[n.layer], d.y+n.y
-	d.printf("<g id=\"lot-%d\"><title>%s</title>\n", n.lot, esc(join(" · ", string(l.Code), l.Title, f.status(l.Status), f.mass(l.Entered))))
+	says := esc(join(" · ", string(l.Code), l.Title, f.status(l.Status), f.mass(l.Entered)))
+	tag := "g"
+	if d.href != nil {
+		tag = "a"
+		d.printf("<a href=\"%s\" aria-label=\"%s\">", esc(d.href(l.Code)), says)
+	} else {
+		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
+	}
+	d.printf("<title>%s</title>\n", says)
 	if l.Stage == "by-product" { // a corner cut off: a by-product
 		d.printf("<path class=\"b\" d=\"M%.1f %.1fH%.1fL%.1f %.1fV%.1fH%.1fz\"/>\n", x, y, x+boxWidth-12, x+boxWidth, y+12, y+n.h, x)
 	} else {
@@ -219,7 +229,7 @@ func (d *drawing) box(n *node, l *Lot) {
 	d.text("", left+14, y+49, f.status(l.Status))
 	d.text("r", x+boxWidth-11, y+49, f.mass(l.Entered))
 	d.text("s", left, y+65, clip(d.whereabouts(l), 32))
-	d.printf("</g>\n")
+	d.printf("</%s>\n", tag)
 }
 
 // whereabouts is in one line where a lot is.
@@ -284,7 +294,7 @@ func (d *drawing) edge(e *drawn) {
 	if e.backward {
 		marker = "marker-start"
 	}
-	d.printf("<path class=\"%s\" d=\"%s\" %s=\"url(#a)\"/>\n", class, b.String(), marker)
+	d.printf("<path class=\"%s\" d=\"%s\" %s=\"url(#%sa)\"/>\n", class, b.String(), marker, d.ids)
 }
 
 // flat is how long the last stretch of a line runs level, under its mass.

@@ -129,7 +129,7 @@ func movementOf(m *trace.Movement) Movement {
 		out.Kind = "onward"
 	}
 	for _, a := range m.Accepted {
-		out.Accepted = append(out.Accepted, Acceptance{a.By, a.At, kgOf(a.Mass), a.Entry})
+		out.Accepted = append(out.Accepted, Acceptance{a.By, a.At, kgOf(a.Mass), a.Drawn, a.Entry})
 	}
 	return out
 }

@@ -189,6 +189,7 @@ type Acceptance struct {
 	By    string           `json:"by"`
 	At    records.Instant  `json:"at"`
 	Mass  *Kg              `json:"massKg,omitzero"`
+	Drawn bool             `json:"drawn,omitzero"` // a drawn signature is on file
 	Entry records.Position `json:"entry"`
 }
 

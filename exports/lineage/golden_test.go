@@ -19,6 +19,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"grainward/audit/trace"
+	"grainward/records"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -66,7 +67,13 @@ func TestGolden(t *testing.T) {
 	golden(t, "back.json", written(t, in, WriteJSON))
 	golden(t, "forward.svg", written(t, forward, WriteDrawing))
 	golden(t, "back.svg", written(t, in, WriteDrawing))
+	golden(t, "inline.svg", written(t, in, inline))
 	golden(t, "forward.sheets.txt", dump(t, written(t, forward, WriteSheets)))
+}
+
+// inline is WriteInline with an address of every lot.
+func inline(w io.Writer, in Input) error {
+	return WriteInline(w, in, func(c records.LotCode) string { return "/lots/" + string(c) + "?\"><x" })
 }
 
 // dump is a workbook's cells with their types, as text.
@@ -263,10 +270,15 @@ func TestHostileTexts(t *testing.T) {
 			t.Error("a control character came through")
 		}
 	}
-	svg := written(t, in, WriteDrawing)
-	wellFormed(t, svg)
-	if bytes.Contains(svg, []byte("<script")) {
-		t.Error("markup came through")
+	for _, write := range []func(io.Writer, Input) error{WriteDrawing, inline} {
+		svg := written(t, in, write)
+		wellFormed(t, svg)
+		if bytes.Contains(svg, []byte("<script")) || bytes.Contains(svg, []byte("<x")) {
+			t.Error("markup came through")
+		}
+	}
+	if bytes.Contains(written(t, in, inline), []byte("style")) {
+		t.Error("a drawing within a page brings a style")
 	}
 	dump(t, written(t, in, WriteSheets)) // fails on a formula
 }

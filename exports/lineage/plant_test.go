@@ -126,7 +126,7 @@ func plant() *journal {
 		clean(26+k*30, "floor-1")
 	}
 	ho := j.add(at(80), "ana", &records.Handover{Lot: "M26-011", From: "store", To: "bakery", Use: records.Sale, Status: records.Organic, Weight: lb(1000, 41), Bags: 20, Packaging: "paper bags", Papers: []string{"invoice 204"}, Vehicle: truck})
-	j.add(at(101), "ana", &records.Handover{Confirms: ho, Lot: "M26-011", To: "bakery", Weight: lb(1000, 41), Received: &records.Acceptance{By: "Bo Invented"}})
+	j.add(at(101), "ana", &records.Handover{Confirms: ho, Lot: "M26-011", To: "bakery", Weight: lb(1000, 41), Received: &records.Acceptance{By: "Bo Invented", Signature: "0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a0a"}})
 	j.add(at(102), "ana", &records.Handover{Lot: "M26-012", From: "store", To: "depot", Use: records.Storage, Status: records.Organic, Weight: lb(2000, 41), Bags: 40, Received: &records.Acceptance{By: "D. Pot"}})
 	j.add(at(120), "ana", &records.Handover{Lot: "M26-012", FromHolder: "depot", To: "brewery", Use: records.Sale, Status: records.Organic, Weight: lb(500, 41), Bags: 10})
 	j.add(at(130), "ana", &records.Handover{Lot: "B26-010", From: "store", To: "dairy", Use: records.Feed, Weight: lb(280, 60), Last: true, Label: "rootlets"})

@@ -173,6 +173,9 @@ func (b *book) accepted(m *Movement) (by string, at, mass any) {
 	if a.Mass != nil {
 		mass = b.form.amount(*a.Mass)
 	}
+	if a.Drawn {
+		a.By += " (" + b.form.words["signature drawn"] + ")"
+	}
 	return a.By, b.serial(a.At), mass
 }
 

@@ -258,6 +258,9 @@ func (t *text) movements() {
 		m := &f.Movements[i]
 		var by []string
 		for _, a := range m.Accepted {
+			if a.Drawn {
+				a.By += " (" + f.words["signature drawn"] + ")"
+			}
 			by = append(by, a.By)
 		}
 		rows = append(rows, []string{f.when(m.When), f.words[m.Kind], string(m.Lot), f.est(f.mass(m.Mass), m.Estimated), m.From + " → " + m.To, f.words[string(m.Use)], m.TheirLot, strings.Join(by, ", ")})

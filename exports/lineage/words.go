@@ -32,7 +32,7 @@ var spanish = map[string]string{
 	"from lot": "del lote", "to lot": "al lote", "process": "proceso", "when": "cuándo", "in": "entrada", "out": "salida", "estimate": "estimación",
 	"date and time": "fecha y hora", "kind": "clase", "received": "recibido", "handed-over": "entregado", "onward": "reenviado",
 	"mass": "masa", "from": "de", "to": "a", "use": "uso", "packaging": "envase", "carrier": "transportista", "vehicle": "vehículo",
-	"papers": "papeles", "signed by": "firmado por", "confirmed": "confirmado", "accepted by": "aceptado por", "accepted on": "aceptado el", "accepted mass": "masa aceptada",
+	"papers": "papeles", "signed by": "firmado por", "signature drawn": "firma dibujada", "confirmed": "confirmado", "accepted by": "aceptado por", "accepted on": "aceptado el", "accepted mass": "masa aceptada",
 	"code": "código", "name": "nombre", "ship-to address": "dirección de entrega", "contact": "contacto", "phone": "teléfono", "e-mail": "correo", "hours": "horas",
 	"24 h contact": "contacto 24 h", "direct": "directo", "shipped": "enviado", "sent by": "enviado por", "document": "documento",
 	"until": "hasta", "still there": "sigue ahí", "passed": "pasó", "purge": "purga", "clean-out before": "limpieza anterior", "clean-out after": "limpieza posterior",

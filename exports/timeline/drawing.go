@@ -79,7 +79,7 @@ const (
 	mostRows  = 14  // of bars
 	closest   = 5.0 // two lots of one sort that pass nearer than this are one mark
 	mostSigns = 400
-	mostGaps  = 200
+	mostGaps  = 80
 	letter    = 7.4 // width of a letter of the lot codes
 )
 
@@ -312,8 +312,12 @@ func (d *drawing) gap(g *Gap, bottom float64) {
 	}
 	d.open(g.Href, g.Says)
 	d.printf("<rect class=\"tl-gap\" x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\"/>", x0, axis+18, x1-x0, bottom-axis-18)
-	for x := x0 + 4; x < x1; x += max(8, (x1-x0)/60) {
-		d.printf("<path class=\"tl-hatch\" d=\"M%.1f %.1fv-6\"/>", x, axis+18)
+	if x1-x0 > 12 {
+		d.printf("<path class=\"tl-hatch\" d=\"")
+		for x := x0 + 4; x < x1; x += max(8, (x1-x0)/40) {
+			d.printf("M%.0f %.0fv-6", x, axis+18)
+		}
+		d.printf("\"/>")
 	}
 	m := min(max((x0+x1)/2, left+9), width-right-9)
 	d.printf("<path class=\"tl-alarm\" d=\"M%.1f %.1fl9 16h-18z\"/><path class=\"tl-cut\" d=\"M%.1f %.1fv5m0 2v1.500\"/>", m, axis, m, axis+5)

@@ -42,6 +42,7 @@ var cases = []struct {
 	{"a conflict changes nothing", conflictChangesNothing},
 	{"of appends after one position exactly one succeeds", oneWinner},
 	{"of appends from two openings exactly one succeeds", oneWinnerBeside},
+	{"many batches at once", manyBatches},
 	{"reading while others append", readWhileAppending},
 	{"appending while reading", appendWhileReading},
 	{"read from the middle and beyond the end", readFrom},

@@ -218,6 +218,9 @@ func (c *check) fact(at string, kind records.Kind, f records.Fact) error {
 		}
 	case *records.Correct:
 		return c.correct(at, f)
+	case *records.Handover:
+		c.handover(at, f)
+		return c.signature(at+".received", f.Received)
 	default:
 		if c.goods(at, f) {
 			return nil
@@ -322,6 +325,14 @@ func (c *check) entry(at string, id records.EntryID) *records.Entry {
 	}
 	c.faults = append(c.faults, field(at, id.String(), "the id of an entry that is in the journal"))
 	return nil
+}
+
+// signature notes a fault when the other party's drawing is not on file.
+func (c *check) signature(at string, a *records.Acceptance) error {
+	if a == nil || a.Signature == "" {
+		return nil
+	}
+	return c.blob(at+".signature", a.Signature)
 }
 
 // blob notes a fault unless the bytes were put beside the journal before.

@@ -36,8 +36,6 @@ func (c *check) goods(at string, f records.Fact) bool {
 			c.output(fmt.Sprintf("%s.outputs[%d]", at, i), &f.Outputs[i])
 		}
 		c.stations(at+".via", f.Via)
-	case *records.Handover:
-		c.handover(at, f)
 	case *records.Count:
 		c.station(at+".station", f.Station)
 		for i := range f.Found {

@@ -145,6 +145,11 @@ func TestGoodsRefused(t *testing.T) {
 			f.From, f.To, f.Weight, f.Via[0], f.Vehicle.Carrier = "roof", "brewry", far, "attic", "haulier"
 			return f
 		}, []string{`fact.from is "roof"`, `fact.to is "brewry"`, "did you mean brewery?", "fact.weight.scale", `fact.via[0] is "attic"`, "fact.vehicle.carrier"}},
+		"handover signed with a drawing that was not sent": {func(m map[records.Kind]records.Fact) records.Fact {
+			f := m[records.KindHandover].(*records.Handover)
+			f.Received = &records.Acceptance{By: "x", Signature: strings.Repeat("0a", 32)}
+			return f
+		}, []string{"fact.received.signature", "send the file first"}},
 		"handover onward": {func(m map[records.Kind]records.Fact) records.Fact {
 			f := m[records.KindHandover].(*records.Handover)
 			f.From, f.FromHolder = "", "warehouse"

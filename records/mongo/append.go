@@ -54,7 +54,7 @@ func (s *Store) Append(ctx context.Context, b records.Batch) error {
 		return s.errReadOnly()
 	}
 	if len(b.Rows) == 0 {
-		return &records.Error{Kind: records.Invalid, What: "the batch to append has no rows", Do: "append at least one row"}
+		return errEmpty()
 	}
 	if err := s.mustEndAt(ctx, b.After); err != nil {
 		return err
@@ -88,6 +88,10 @@ func (s *Store) mustEndAt(ctx context.Context, after records.Position) error {
 		return conflict(after, end)
 	}
 	return nil
+}
+
+func errEmpty() error {
+	return &records.Error{Kind: records.Invalid, What: "the batch to append has no rows", Do: "append at least one row"}
 }
 
 func conflict(after, have records.Position) error {

@@ -64,10 +64,13 @@ type Store struct {
 	mu    sync.Mutex
 	tail  records.Position // a border that the chain is known to reach
 	since int              // batches appended since the note of the tail was renewed
-	last  records.Position // the last batch appended
+	last  records.Position // the batch that ends there
 }
 
-var _ records.Store = (*Store)(nil)
+var (
+	_ records.Store = (*Store)(nil)
+	_ records.Bulk  = (*Store)(nil)
+)
 
 // Server says what a store was opened on.
 type Server struct {

@@ -40,7 +40,7 @@ func (s *Store) batch(ctx context.Context, first records.Position, fields bson.D
 // follow goes along the chain to its end, and remembers it.
 func (s *Store) follow(ctx context.Context) (records.Position, error) {
 	s.mu.Lock()
-	at := s.tail
+	at, last := s.tail, s.last
 	s.mu.Unlock()
 	for {
 		doc, there, err := s.batch(ctx, at, onlyN)
@@ -53,11 +53,11 @@ func (s *Store) follow(ctx context.Context) (records.Position, error) {
 		if doc.N <= 0 {
 			return at, s.corrupt(at)
 		}
-		at += records.Position(doc.N)
+		last, at = at, at+records.Position(doc.N)
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.tail = max(s.tail, at)
+	s.tail, s.last = max(s.tail, at), max(s.last, last)
 	return s.tail, nil
 }
 
@@ -76,13 +76,13 @@ func (s *Store) findTail(ctx context.Context) error {
 			return s.wrong("reading where the journal ends in", err)
 		}
 		if there && doc.N > 0 {
-			s.tail = note.At + records.Position(doc.N)
+			s.last, s.tail = note.At, note.At+records.Position(doc.N)
 			return nil
 		}
 	}
 	doc, there, err := s.lastBefore(ctx, bson.D{}, onlyN)
 	if err == nil && there {
-		s.tail = doc.First + records.Position(doc.N)
+		s.last, s.tail = doc.First, doc.First+records.Position(doc.N)
 	}
 	return s.wrong("reading where the journal ends in", err)
 }
@@ -304,4 +304,21 @@ func (s *Store) each(ctx context.Context, in *driver.Collection, filter, fields 
 		}
 	}
 	return c.Err()
+}
+
+// NewestCheckpoint is the signed tree head of the last batch; nil when there is none.
+func (s *Store) NewestCheckpoint(ctx context.Context) ([]byte, error) {
+	ctx, done, err := s.begin(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	if _, err := s.follow(ctx); err != nil {
+		return nil, s.wrong("reading the newest tree head of", err)
+	}
+	s.mu.Lock()
+	last := s.last
+	s.mu.Unlock()
+	doc, _, err := s.batch(ctx, last, onlyNote)
+	return doc.Note, s.wrong("reading the newest tree head of", err)
 }

@@ -107,26 +107,52 @@ func (s *Store) Append(ctx context.Context, b records.Batch) error {
 		return s.errReadOnly()
 	}
 	if len(b.Rows) == 0 {
-		return &records.Error{Kind: records.Invalid, What: "the batch to append has no rows", Do: "append at least one row"}
+		return errEmpty()
+	}
+	return s.write(ctx, "appending", func(ctx context.Context, w *writer) error { return w.append(ctx, b) })
+}
+
+// AppendAll stores the batches in one transaction: all or none, which is more than records.Bulk asks for.
+func (s *Store) AppendAll(ctx context.Context, batches []records.Batch) error {
+	if s.mode != Write {
+		return s.errReadOnly()
+	}
+	for _, b := range batches {
+		if len(b.Rows) == 0 {
+			return errEmpty()
+		}
 	}
 	return s.write(ctx, "appending", func(ctx context.Context, w *writer) error {
-		var have int64
-		if err := w.head.QueryRowContext(ctx).Scan(&have); err != nil {
-			return err
+		for _, b := range batches {
+			if err := w.append(ctx, b); err != nil {
+				return err
+			}
 		}
-		if have != int64(b.After) {
-			return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the batch was made when the journal held %d entries, and it holds %d", b.After, have),
-				Do: "read the newer entries and make the batch again"}
-		}
-		if err := w.insert(ctx, have, b.Rows); err != nil {
-			return err
-		}
-		if len(b.Checkpoint) == 0 {
-			return nil
-		}
-		_, err := w.note.ExecContext(ctx, have+int64(len(b.Rows)), string(b.Checkpoint))
-		return err
+		return nil
 	})
+}
+
+func errEmpty() error {
+	return &records.Error{Kind: records.Invalid, What: "the batch to append has no rows", Do: "append at least one row"}
+}
+
+func (w *writer) append(ctx context.Context, b records.Batch) error {
+	var have int64
+	if err := w.head.QueryRowContext(ctx).Scan(&have); err != nil {
+		return err
+	}
+	if have != int64(b.After) {
+		return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the batch was made when the journal held %d entries, and it holds %d", b.After, have),
+			Do: "read the newer entries and make the batch again"}
+	}
+	if err := w.insert(ctx, have, b.Rows); err != nil {
+		return err
+	}
+	if len(b.Checkpoint) == 0 {
+		return nil
+	}
+	_, err := w.note.ExecContext(ctx, have+int64(len(b.Rows)), string(b.Checkpoint))
+	return err
 }
 
 func (w *writer) insert(ctx context.Context, at int64, rows []records.Row) error {

@@ -43,7 +43,10 @@ type Store struct {
 	lock   *flock.Flock // nil in mode Read
 }
 
-var _ records.Store = (*Store)(nil)
+var (
+	_ records.Store = (*Store)(nil)
+	_ records.Bulk  = (*Store)(nil)
+)
 
 // Open opens the journal at path.
 //

@@ -37,6 +37,10 @@ func (r *reading) noteFiles(at records.Position, f records.Fact) {
 				name(a.Photo, 0)
 			}
 		}
+	case *records.Handover:
+		if f.Received != nil && f.Received.Signature != "" {
+			name(f.Received.Signature, 0)
+		}
 	case *records.Correct:
 		if f.With != nil {
 			r.noteFiles(at, f.With.Fact)

@@ -179,6 +179,9 @@ func TestTampered(t *testing.T) {
 				p.blobs[key] = []byte("%PDF other")
 			}
 		}, first: 5, kind: verify.File, words: "was altered"},
+		{name: "a drawn signature gone", tamper: func(t *testing.T, p *plant) {
+			p.put(t, entry(t, 6, &records.Handover{Lot: "M-1", From: "store", To: "farm", Use: records.Feed, Weight: records.Weight{Mass: records.Mass{Value: records.NewDecimal(5, 0), Unit: "lb"}}, Received: &records.Acceptance{By: "Bo", Signature: keyOf([]byte("drawn"))}}))
+		}, first: 6, kind: verify.File, words: "named at position 6, is not there"},
 		{name: "a file gone", tamper: func(t *testing.T, p *plant) { clear(p.blobs) },
 			first: 5, kind: verify.File, words: "named at position 5, is not there"},
 	} {

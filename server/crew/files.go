@@ -93,4 +93,5 @@ func Shell() ([]byte, error) {
 }
 
 // later are modules that the page does not start with.
-var later = []string{"worker.mjs", "cache.mjs", "goods.mjs", "signature.mjs"}
+var later = []string{"worker.mjs", "cache.mjs",
+	"goods.mjs", "goodswords.mjs", "handover.mjs", "move.mjs", "offered.mjs", "picture.mjs", "process.mjs", "receive.mjs", "says.mjs", "signature.mjs", "smaller.mjs"}

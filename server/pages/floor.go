@@ -4,7 +4,7 @@ import "html/template"
 
 // Pages of pictures of the floor: weeks, stations, lots, balances, drills.
 
-func floorPages() []Page { return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}} }
+func floorPages() []Page { return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}, &Lots{}, &Lot{}} }
 
 // Week is a week or a month of windows, by duty and day.
 type Week struct {
@@ -74,7 +74,7 @@ type Window struct {
 	Signed             []Signed
 	Says, Standing     string // the finding about it
 	Answers            []Link
-	Answer, Sign       string
+	Do                 []Link
 }
 
 // Signed is one sign-off.
@@ -123,7 +123,7 @@ type Place struct {
 	Left                   int // lots there was no room for in the drawing
 	Events                 []StationEvent
 	MoreEvents             int
-	Findings               []FindingGroup
+	Findings               []Finding
 	MoreFindings           int
 }
 
@@ -147,3 +147,60 @@ type StationEvent struct {
 
 func (*Stations) Name() string { return "stations" }
 func (*Place) Name() string    { return "place" }
+
+// Lots is what is where now, or what a search found.
+type Lots struct {
+	Frame
+	Query            string
+	All              bool
+	Stages, Statuses []Option
+	Groups           []LotGroup
+	From, To, Total  int
+	Held             int
+	Newer, Older     string
+}
+
+// LotGroup is the lots of a stage, or those that are held.
+type LotGroup struct {
+	Title string
+	Rows  []LotRow
+}
+
+// Lot is one lot.
+type Lot struct {
+	Frame
+	Lot          LotRow
+	Facts        []Row
+	Where        []string
+	Holds        []Happening
+	Results      []Happening
+	Samples      []Happening
+	History      []Happening
+	MoreHistory  string
+	Findings     []Finding
+	MoreFindings int
+	Accounted    string
+	Drawing      template.HTML // SVG that has every text of people escaped already
+	Left         int           // lots further away, or too many to draw
+	Deeper       string
+	Kin          []Kin // the lots of the drawing
+	Estimated    bool
+}
+
+// Kin is a lot of a lineage.
+type Kin struct {
+	LotRow
+	Way       string
+	Share     string
+	Estimated bool // the share is
+}
+
+// Happening is one thing that happened to a lot.
+type Happening struct {
+	When, What, Detail, Who string
+	Mark                    string
+	Entry                   Link
+}
+
+func (*Lots) Name() string { return "lots" }
+func (*Lot) Name() string  { return "lot" }

@@ -17,14 +17,18 @@ func floorCanned(f Frame, text string) []Page {
 	month.Month = true
 	signed := []Signed{{text, text, true, true, link}, {text, text, false, false, Link{}}}
 	cell := &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week", Besides: signed,
-		Windows: []Window{{"missed", text, text, text, nil, text, "open", nil, "/answer?finding=x", ""}, {"failed", text, text, text, signed, text, "answered", []Link{link}, "/answer?finding=x", "/sign/x/y"}, {State: "done", Signed: signed}}}
+		Windows: []Window{{"missed", text, text, text, nil, text, "open", nil, []Link{link}}, {"failed", text, text, text, signed, text, "answered", []Link{link}, []Link{link}}, {State: "done", Signed: signed}}}
 	stretch := Stretch{text, "/stations?a", "/stations?b", "/stations", []Way{way}}
 	lot := LotRow{Link{"/lots/x", text}, text, "organic", text, text, true, true, false, text, []string{text}}
 	lotRows := []LotRow{lot, {Link: link, Item: text, Status: "made-with", Rejected: true}, {Link: link, Status: "conventional"}, {Link: link, Status: "unknown"}}
 	place := &Place{Frame: f, Station: text, Sum: text, Capacity: text, Work: "/station/x", All: "/stations", Mixed: true, Proven: text, Here: lotRows, Residents: lotRows, More: 3, Stretch: stretch, Drawing: "<svg></svg>", Left: 2,
 		Events: []StationEvent{{text, text, "done", Link{}, link}, {text, text, "", link, Link{}}}, MoreEvents: 4, MoreFindings: 3,
-		Findings: []FindingGroup{{Severity: "major", Rows: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}}}
+		Findings: []Finding{{Severity: "major", Rule: "gap", Anchor: "f-1", Sentence: text, When: text, Standing: "open", Evidence: []Link{link}, Do: []Link{link}}}}
 	goods := []Page{&Stations{Frame: f, Stretch: stretch, Rows: []StationRow{{link, text, "<svg></svg>"}}}, &Stations{Frame: f, Stretch: stretch}, place, &Place{Frame: f, Station: text, Stretch: stretch}}
+	haps := []Happening{{text, text, text, text, "held", link}, {When: text, What: text, Who: text}}
+	goods = append(goods, &Lots{Frame: f, Query: text, All: true, Stages: opts, Statuses: opts, Groups: []LotGroup{{text, lotRows}}, From: 1, To: 4, Total: 9, Held: 2, Newer: "/lots?a", Older: "/lots?b"}, &Lots{Frame: f},
+		&Lot{Frame: f, Lot: lot, Facts: []Row{{Name: text, Value: text}, {Name: text, Value: text, Href: "/entry/7"}}, Where: []string{text, text}, Holds: haps, Results: haps, Samples: haps, History: haps, MoreHistory: "/lots/x?h=240#history",
+			Findings: place.Findings, MoreFindings: 2, Accounted: text, Drawing: "<svg></svg>", Left: 3, Deeper: "/lots/x?deep=4#lineage", Kin: []Kin{{lot, text, text, true}}, Estimated: true}, &Lot{Frame: f, Lot: LotRow{Link: link, Status: "unknown"}})
 	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
 }
 

@@ -108,6 +108,7 @@ type Sign struct {
 	Upload    bool // it asks for a photo
 	Again     bool // the PIN is asked once more
 	Correct   *Correcting
+	Paper     *PaperSign // typed in from a sheet
 }
 
 // Correcting says that the form replaces an earlier record.
@@ -176,6 +177,7 @@ type Entry struct {
 	Happened    string
 	Recorded    string
 	Device      string
+	DeviceTime  string // what the device's clock said, when it was put right
 	Leaf        string
 	Withdrawn   bool
 	Corrected   bool
@@ -191,6 +193,8 @@ type Row struct {
 	Href        string
 	Outside     bool // the value is out of its limits
 	Long        bool // a text of many lines
+	Part        bool // a heading: the rows after it belong to it
+	Picture     bool // Href is a picture, to be seen here
 }
 
 // Correction is one correction of an entry.

@@ -28,7 +28,7 @@ func Canned(lang, text string) []Page {
 	groups := []Group{{text, works}}
 	opts := []Option{{"a", text, true}, {"b", text, false}}
 	msgs := []Message{{"a-x", text}, {"", text}}
-	rows := []Row{{Name: text, Value: text}, {Name: text, Value: text, Href: "/photo/x"}, {Name: text, Value: text, Outside: true}, {Name: text, Value: text, Long: true}}
+	rows := []Row{{Name: text, Value: text}, {Name: text, Value: text, Href: "/photo/x"}, {Name: text, Value: text, Outside: true}, {Name: text, Value: text, Long: true}, {Name: text, Value: text, Href: "/photo/x", Picture: true}}
 	var asks []Ask
 	for _, kind := range []string{"number", "yesno", "choice", "text", "photo"} {
 		asks = append(asks, Ask{Name: "a-" + kind, Title: text, Type: kind, Unit: text, Limits: text, Value: text, Choices: opts, Kept: strings.Repeat("a", 64), Error: text},
@@ -49,7 +49,7 @@ func Canned(lang, text string) []Page {
 	add(&Sign{Frame: f, To: "/sign/x/y", Task: text, Station: text, Asks: asks})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Passes: true, Next: works, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
 	add(&Receipt{Frame: f, Position: "7", Task: text, Station: text, When: text, Corrected: true, Verdict: []string{text, text}, Entry: "/entry/7", Fix: "/correct/7", Place: "/station/y"})
-	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, Leaf: text, Corrected: true, Now: rows, First: rows,
+	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Meaning: "performed", Happened: text, Recorded: text, Device: text, DeviceTime: text, Leaf: text, Corrected: true, Now: rows, First: rows,
 		Corrections: []Correction{{"/entry/8", "8", text, text, text, false}, {"/entry/9", "9", text, text, text, true}}, Fix: "/correct/7"})
 	add(&Entry{Frame: f, Position: "7", Kind: "signoff", Who: text, Typed: text, Sheet: "/photo/x", Meaning: "performed"})
 	add(&Entry{Frame: f, Position: "7", Kind: "plan", Typed: text, Who: text, Meaning: "approved", Withdrawn: true, First: rows})
@@ -127,7 +127,7 @@ func TestHostileTextIsText(t *testing.T) {
 	for _, lang := range Languages() {
 		for i, p := range Canned(lang, hostile) {
 			out := render(t, p)
-			for _, never := range []string{"<script>alert", "<img", `" onmouseover`, `="x" <`, `href="javascript`} {
+			for _, never := range []string{"<script>alert", "<img src=x", `" onmouseover`, `="x" <`, `href="javascript`} {
 				if strings.Contains(out, never) {
 					t.Errorf("%s %d: %q comes back as markup", p.Name(), i, never)
 				}

@@ -1,0 +1,122 @@
+// The forms about goods: choosing one, going through it, reading it over, and signing it into the queue. They work on the last
+// picture of the plant this device got, moved on by what was signed here since; without a network too.
+
+import { ask } from "./ask.mjs";
+import { h, mark, button, go, again } from "./screen.mjs";
+import { t, inPlan } from "./texts.mjs";
+import { add, newID, queue, sent, unsent } from "./queue.mjs";
+import { kept } from "./store.mjs";
+import { send } from "./sending.mjs";
+import { clock, fromWall, nameOf, ownTime, wall, when } from "./day.mjs";
+import { lookAtGoods } from "./lots.mjs";
+import { picture } from "./picture.mjs";
+import { doubts, rows, sentence } from "./says.mjs";
+import { receive } from "./receive.mjs";
+import { move } from "./move.mjs";
+import { process, processes } from "./process.mjs";
+import { dispatch, pickup } from "./handover.mjs";
+import { count, hold, purge, sample } from "./smaller.mjs";
+import "./goodswords.mjs";
+import "./signature.mjs";
+
+// look gives the picture as it is known here. What arrived and is not in the server's picture, or waits here, has moved it on.
+async function look() {
+  const offer = await kept("goods");
+  if (offer?.format !== 1) return null;
+  const arrived = (await sent()).filter((x) => x.position >= offer.size);
+  const waiting = (await unsent()).filter((x) => x.state === "waiting");
+  const p = picture(offer, arrived.map((x) => x.entry), clock);
+  const before = p.moved;
+  for (const x of waiting) p.apply(x.entry);
+  p.notSent = p.moved - before;
+  return p;
+}
+
+// goods opens the list of forms for whoever is here {who, station, said}.
+export async function goods(here) {
+  await lookAtGoods();
+  let p = await look();
+  const changed = async () => {
+    p = await look();
+    if (shown.isConnected) again();
+  };
+  let shown = h("div");
+  queue.addEventListener("change", changed);
+  const list = () => (shown = menu(p, (form) => run(form, p, here)));
+  go(list, { gone: () => queue.removeEventListener("change", changed) });
+}
+
+function menu(p, open) {
+  if (!p) return h("div", {}, h("h1", {}, t("g-goods")), h("p", { class: "notice" }, mark("caution"), t("g-no-picture")));
+  const tile = (name, form, note) => button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, note)], () => open(form), { class: "row", "data-form": name });
+  const one = (name, form) => tile(name, form, t("g-" + name + "-note"));
+  return h("div", {},
+    h("h1", {}, t("g-what")),
+    h("p", { class: "hint" }, t("g-as-of", when(Date.parse(p.offer.at)))),
+    p.notSent > 0 && h("p", { class: "unsent", id: "moved" }, mark("unsent"), t("g-not-sent", p.notSent === 1 ? t("g-entry") : t("g-entries", p.notSent))),
+    h("div", { class: "rows" },
+      one("receive", receive),
+      one("move", move),
+      processes(p).map((name) => tile(name, process(name), t("g-p-note"))),
+      one("pickup", pickup),
+      one("dispatch", dispatch),
+      one("sample", sample),
+      one("count", count),
+      one("hold", hold),
+      one("purge", purge),
+      one("process", process())));
+}
+
+// run goes through one form and signs what comes of it.
+async function run(form, p, here) {
+  const id = newID(); // with the form: however often the last button is tapped, it is the same entry
+  const station = p.stations.has(here.station) ? here.station : undefined;
+  let field; // of the time, on the last screen
+  const typed = () => field?.value ?? "";
+  const at = () => (typed() ? fromWall(typed()) : clock());
+  const factOf = (a) => form.fact(a, p, at());
+  const against = (a) => {
+    try {
+      return doubts(form.kind, factOf(a), p);
+    } catch {
+      return []; // not everything is answered yet
+    }
+  };
+  const doubtful = (list) => h("div", { class: "notice doubts" }, h("h2", {}, mark("caution"), t("g-doubt")), h("ul", { class: "lines" }, list.map((text) => h("li", {}, text))), h("p", { class: "hint" }, t("g-d-on")));
+  const questions = form.questions(p, station).map(withNothing);
+  if (form.kind !== "hold") questions.push({ name: "note", type: "text", title: t("g-note"), optional: true, when: (a) => against(a).length > 0, make: (a) => ({ over: doubtful(against(a)) }) });
+
+  const body = (a) => {
+    const fact = factOf(a);
+    const list = against(a);
+    field = h("input", { type: "datetime-local", id: "when", max: wall(clock()), value: typed() });
+    return [
+      h("p", { class: "sentence" }, sentence(form.kind, fact, p)),
+      list.length > 0 && doubtful(list),
+      h("dl", { class: "facts" }, rows(form.kind, fact, p).map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))),
+      h("details", { class: "more" }, h("summary", {}, t("g-earlier")), h("label", { for: "when" }, t("g-when")), h("p", { class: "hint" }, t("g-when-hint")), field),
+    ].filter(Boolean);
+  };
+  const act = async (a) => {
+    if (at() > clock() + 60_000) throw new Error(t("g-when-future"));
+    const fact = factOf(a);
+    try {
+      await add({ id, happened: ownTime(at()), by: here.who, kind: form.kind, fact }, form.photos?.(a) ?? []);
+    } catch (e) {
+      throw new Error(t("not-kept", e.message));
+    }
+    here.said = t("signed-said", sentence(form.kind, fact, p));
+  };
+  here.said = "";
+  const cautions = form.cautions(p, station).map((c) => ({ text: inPlan(c.text), source: c.source }));
+  if (await ask(questions, { title: form.title(), cautions, finish: { title: t("g-check"), body, button: () => t("sign-as", nameOf(here.who)), act } })) {
+    again();
+    send();
+  }
+}
+
+// withNothing says so where there is nothing to choose from.
+function withNothing(q) {
+  if (!q.make || !["choice", "many"].includes(q.type)) return q;
+  return { ...q, make: (a) => ((m) => (m.choices?.length === 0 ? { ...m, hint: t("g-nothing-to-choose") } : m))(q.make(a)) };
+}
