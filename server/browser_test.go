@@ -54,15 +54,9 @@ func outside(t *testing.T, what string, missing bool) {
 
 func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
-	return newBrowserIn(t, base, s, t.TempDir(), more...)
-}
-
-// newBrowserIn is a browser that keeps what it has in a folder.
-func newBrowserIn(t *testing.T, base string, s size, dir string, more ...chromedp.ExecAllocatorOption) *browser {
-	t.Helper()
 	_, err := os.Stat(chromium)
 	outside(t, "chromium", err != nil)
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(dir),
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
 	opts = append(opts, more...)
 	ctx, stopAll := chromedp.NewExecAllocator(context.Background(), opts...)
@@ -313,7 +307,7 @@ func (b *browser) axe(where string) {
 // main buttons and rows of work are as large as a glove and far enough apart, and nothing is wider than the window.
 const gloveCheck = `(() => {
 	const bad = [];
-	const all = [...document.querySelectorAll('main button, main a.button:not(.small), main a.row, main .choice, main input:not([type=hidden]):not([type=radio]):not([type=checkbox]):not(.username), main select, main summary, .stations a')]
+	const all = [...document.querySelectorAll('main button, main a.button:not(.small), main a.row, main .choice, main input:not([type=hidden]):not(.camera):not([type=radio]):not([type=checkbox]):not(.username), main select, main summary, .stations a')]
 		.filter(e => e.checkVisibility());
 	const boxes = all.map(e => [e, e.getBoundingClientRect()]);
 	for (const [e, r] of boxes) if (r.height < 63.5) bad.push('low ' + Math.round(r.height) + ': ' + e.outerHTML.slice(0, 120));

@@ -11,6 +11,7 @@ import (
 	"image/png"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/http/httputil"
 	"net/url"
 	"strings"
@@ -39,10 +40,12 @@ type gate struct {
 	to     *httputil.ReverseProxy
 	server *http.Server
 	lose   atomic.Bool  // entries and photos go in, and their answers are lost on the way
+	ahead  atomic.Int64 // milliseconds the clocks of the devices are ahead of the machine's
 	guest  atomic.Bool  // every answer is a guest network's own page
 	sent   atomic.Int64 // bytes to the browser, heads and all
 	mu     sync.Mutex
 	asked  map[string]int // how often, by method and path
+	worker sync.Mutex     // held while no service worker may be had
 }
 
 func newGate(t *testing.T, base string) *gate {
@@ -52,6 +55,7 @@ func newGate(t *testing.T, base string) *gate {
 		t.Fatal(err)
 	}
 	g := &gate{T: t, to: httputil.NewSingleHostReverseProxy(to), addr: "127.0.0.1:0", asked: map[string]int{}}
+	g.to.Transport = &http.Transport{DisableKeepAlives: true}
 	g.open()
 	t.Cleanup(g.cut)
 	return g
@@ -84,6 +88,20 @@ func (g *gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	if rt, _ := find("POST", "/api/sign-in"); rt == nil && r.URL.Path == "/api/sign-in" {
 		g.stubSignIn(w, r)
+		return
+	}
+	if strings.HasSuffix(r.URL.Path, "/worker.mjs") { // the worker's clock is the device's too
+		g.worker.Lock()
+		defer g.worker.Unlock()
+		r.Header.Del("Accept-Encoding")
+		rec := httptest.NewRecorder()
+		g.to.ServeHTTP(rec, r)
+		for name, values := range rec.Header() {
+			w.Header()[name] = values
+		}
+		w.Header().Del("Content-Length")
+		w.Write([]byte(shiftClock(g.ahead.Load())))
+		w.Write(rec.Body.Bytes())
 		return
 	}
 	if g.lose.Load() && (r.URL.Path == "/api/entries" || strings.HasPrefix(r.URL.Path, "/api/photos/")) {
@@ -152,10 +170,23 @@ func (c countingConn) Write(b []byte) (int, error) {
 }
 
 // press and see, on the crew's page.
-func (b *browser) tap(sel string) { b.Helper(); b.do(chromedp.Click(chromedp.CSS(sel))) }
+func (b *browser) tap(sel string) {
+	b.Helper()
+	quoted, _ := json.Marshal(sel)
+	b.comes("document.querySelector(" + string(quoted) + ")")
+	for {
+		err := chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(sel)))
+		if err == nil {
+			return
+		}
+		if !strings.Contains(err.Error(), "node") || b.ctx.Err() != nil { // else it was drawn anew between finding and touching it
+			b.Fatal(sel, err)
+		}
+	}
+}
 
 // until waits for an expression to be true.
-func (b *browser) until(js string) {
+func (b *browser) comes(js string) {
 	b.Helper()
 	again := time.NewTicker(20 * time.Millisecond)
 	defer again.Stop()
@@ -177,7 +208,7 @@ func (b *browser) until(js string) {
 func (b *browser) sees(word string) {
 	b.Helper()
 	quoted, _ := json.Marshal(word)
-	b.until("document.body.innerText.includes(" + string(quoted) + ")")
+	b.comes("document.body.innerText.includes(" + string(quoted) + ")")
 }
 
 func (b *browser) text() string { b.Helper(); return b.eval("document.body.innerText") }
@@ -186,7 +217,7 @@ func (b *browser) text() string { b.Helper(); return b.eval("document.body.inner
 func (b *browser) crewAt(station string) {
 	b.Helper()
 	b.open("/crew?station=" + station)
-	b.until("document.body.dataset.ready")
+	b.comes("document.body.dataset.ready")
 }
 
 // am chooses somebody and gives their PIN.
@@ -194,12 +225,12 @@ func (b *browser) am(who, pin string) {
 	b.Helper()
 	b.tap(`[data-person="` + who + `"]`)
 	b.pin(pin)
-	b.until("!document.querySelector('#pin')")
+	b.comes("!document.querySelector('#pin')")
 }
 
 func (b *browser) pin(pin string) {
 	b.Helper()
-	b.until("document.querySelector('#pin')")
+	b.comes("document.querySelector('#pin')")
 	for _, d := range pin {
 		b.do(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll('.pad .key')].find(k => k.textContent === '` + string(d) + `').click()`))
 	}
@@ -209,7 +240,7 @@ func (b *browser) pin(pin string) {
 // cached waits until the service worker has everything.
 func (b *browser) cached() {
 	b.Helper()
-	b.until("navigator.serviceWorker.controller && navigator.serviceWorker.controller.state === 'activated'")
+	b.comes("navigator.serviceWorker.controller && navigator.serviceWorker.controller.state === 'activated'")
 }
 
 // offline tells the browser that the network is gone, or back: its pages and its service workers, and what it says of itself.
@@ -228,17 +259,22 @@ func (b *browser) offline(gone bool) {
 // device is a browser whose clock shows the plant's time, ahead by a while, and which keeps what it has in a folder.
 func device(t *testing.T, g *gate, s size, dir string, w *world, ahead time.Duration) *browser {
 	t.Helper()
-	b := newBrowserIn(t, g.url, s, dir)
+	b := newBrowser(t, g.url, s, chromedp.UserDataDir(dir))
 	shift := w.clock.now().Time().Add(ahead).Sub(time.Now()).Milliseconds()
-	script := fmt.Sprintf(`(() => { const Real = Date; globalThis.Date = class extends Real {
-		constructor(...a) { if (a.length) super(...a); else super(Real.now() + %d); }
-		static now() { return Real.now() + %d; } };
-		globalThis.violations = [];
-		addEventListener('securitypolicyviolation', e => violations.push(e.violatedDirective + ' ' + e.blockedURI)); })()`, shift, shift)
+	g.ahead.Store(shift)
+	script := shiftClock(shift) + `globalThis.violations = []; addEventListener('securitypolicyviolation', e => violations.push(e.violatedDirective + ' ' + e.blockedURI));`
 	if _, err := chromedp.Call(b.ctx, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: script}); err != nil {
 		t.Fatal(err)
 	}
 	return b
+}
+
+// shiftClock is a script that moves a clock.
+func shiftClock(ms int64) string {
+	return fmt.Sprintf(`{ const Real = Date; globalThis.Date = class extends Real {
+		constructor(...a) { if (a.length) super(...a); else super(Real.now() + %d); }
+		static now() { return Real.now() + %d; } }; }
+`, ms, ms)
 }
 
 // kill ends a browser as a battery that falls out does.

@@ -7,8 +7,10 @@ import (
 	"fmt"
 	"image/png"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
@@ -56,6 +58,41 @@ func demoWorld(t *testing.T) (*world, *gate) {
 	return w, g
 }
 
+// hit taps what a selector finds, again if it was drawn anew at that moment.
+func (b *browser) hit(sel string) {
+	b.Helper()
+	b.until("document.querySelector(" + strconv.Quote(sel) + ")")
+	for tries := 0; ; tries++ {
+		err := chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(sel)))
+		if err == nil {
+			return
+		}
+		if tries > 20 || !strings.Contains(err.Error(), "-32000") {
+			b.Fatal(err)
+		}
+	}
+}
+
+// arrives waits until so many entries came in.
+func (w *world) arrives(b *browser, before records.Position, n int) []records.Entry {
+	w.Helper()
+	again := time.NewTicker(20 * time.Millisecond)
+	defer again.Stop()
+	late := time.After(time.Minute)
+	for w.size() < before+records.Position(n) {
+		select {
+		case <-again.C:
+		case <-late:
+			w.Fatalf("%d entries came, not %d: %s", w.size()-before, n, b.text())
+		}
+	}
+	got := w.since(before)
+	if len(got) != n {
+		w.Fatalf("%d entries came, not %d", len(got), n)
+	}
+	return got
+}
+
 // asks waits for a question.
 func (b *browser) asks(title string) {
 	b.Helper()
@@ -67,7 +104,7 @@ func (b *browser) asks(title string) {
 func (b *browser) chooses(title, value string) {
 	b.Helper()
 	b.asks(title)
-	b.tap(`.answers [data-value="` + value + `"]`)
+	b.hit(`.answers [data-value="` + value + `"]`)
 }
 
 // weighs types a mass on the pad, in the unit that stands first.
@@ -75,32 +112,32 @@ func (b *browser) weighs(title, number string) {
 	b.Helper()
 	b.asks(title)
 	b.digits(number)
-	b.tap("#go-on")
+	b.hit("#go-on")
 }
 
-func (b *browser) skips(title string)  { b.Helper(); b.asks(title); b.tap("#skip") }
-func (b *browser) goesOn(title string) { b.Helper(); b.asks(title); b.tap("#go-on") }
+func (b *browser) skips(title string)  { b.Helper(); b.asks(title); b.hit("#skip") }
+func (b *browser) goesOn(title string) { b.Helper(); b.asks(title); b.hit("#go-on") }
 
 func (b *browser) types(title, text string) {
 	b.Helper()
 	b.asks(title)
 	b.do(chromedp.SetValue(chromedp.CSS("#answer"), text))
-	b.tap("#go-on")
+	b.hit("#go-on")
 }
 
 // goods opens a form from the station's page.
 func (b *browser) goods(form string) {
 	b.Helper()
-	b.tap("#goods")
+	b.hit("#goods")
 	b.asks("What do you want to write down?")
-	b.tap(`[data-form="` + form + `"]`)
+	b.hit(`[data-form="` + form + `"]`)
 }
 
 // warned reads the cautions, which come before the work.
 func (b *browser) warned() {
 	b.Helper()
 	b.asks("Before you start")
-	b.tap("main .main")
+	b.hit("main .main")
 }
 
 // signs reads the last screen and signs.
@@ -113,7 +150,14 @@ func (b *browser) signs(words ...string) {
 			b.Errorf("%q is not to be read before signing: %s", word, text)
 		}
 	}
-	b.tap("#finish")
+	b.hit("#finish")
+	b.until("document.querySelector('[data-form], #pin')")
+}
+
+// releases gives the PIN once more, which goods that leave ask for.
+func (b *browser) releases() {
+	b.Helper()
+	b.pin("4071")
 	b.until("document.querySelector('[data-form]')")
 }
 
@@ -170,13 +214,13 @@ func TestBrowserGoodsReceipt(t *testing.T) {
 			b.crewAt("pit")
 			b.am("tobias", "4071")
 			before := w.size()
-			b.tap("#goods")
+			b.hit("#goods")
 			b.asks("What do you want to write down?")
 			b.looked("goods-menu")
-			b.tap(`[data-form="receive"]`)
+			b.hit(`[data-form="receive"]`)
 			b.asks("Before you start")
 			b.looked("goods-cautions")
-			b.tap("main .main")
+			b.hit("main .main")
 			b.asks("What is it?")
 			b.looked("goods-item")
 			b.chooses("What is it?", "barley")
@@ -188,7 +232,7 @@ func TestBrowserGoodsReceipt(t *testing.T) {
 			b.asks("How much?")
 			b.digits("40000.5")
 			b.looked("goods-mass")
-			b.tap("#go-on")
+			b.hit("#go-on")
 			b.chooses("What was it weighed on?", "")
 			b.weighs("What mass do their papers say?", "40020")
 			b.weighs("How moist is it?", "12.3")
@@ -215,9 +259,8 @@ func TestBrowserGoodsReceipt(t *testing.T) {
 			b.asks("Read it, then sign")
 			b.looked("goods-check")
 			b.signs("40,000.5 lb of Barley from Hollow Ash Farm into Silo 1, as lot IN260716-B1", `<b>oats</b> & "rye"`, "Receiving pit, Enclosed conveyor")
-			b.allSent()
-			got := w.since(before)
-			if len(got) != 1 || got[0].By != "tobias" || got[0].Meaning != records.Received {
+			got := w.arrives(b, before, 1)
+			if got[0].By != "tobias" || got[0].Meaning != records.Received {
 				t.Fatalf("%+v", got)
 			}
 			f := got[0].Fact.(*records.Receipt)
@@ -229,7 +272,7 @@ func TestBrowserGoodsReceipt(t *testing.T) {
 				t.Errorf("%d µg in the silo, not %d", got, want)
 			}
 			// the next one of the day gets the next code
-			b.tap(`[data-form="receive"]`)
+			b.hit(`[data-form="receive"]`)
 			b.warned()
 			b.chooses("What is it?", "barley")
 			b.chooses("From whom?", "hollow-ash")
@@ -250,11 +293,11 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.am("tobias", "4071")
 			b.cached()
 			before := w.size()
-			b.tap("#goods") // once with the network, so that the picture is here
+			b.hit("#goods") // once with the network, so that the picture is here
 			b.asks("What do you want to write down?")
 			b.offline(true)
 
-			b.tap(`[data-form="process-kilning"]`)
+			b.hit(`[data-form="process-kilning"]`)
 			b.warned()
 			b.asks("What went in?")
 			b.looked("goods-kiln-in")
@@ -263,7 +306,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.weighs("How moist is it?", "43.5")
 			b.until(`document.querySelector('h1').innerText.startsWith('It came there')`)
 			b.looked("goods-kiln-begun")
-			b.tap(`.answers [data-value="true"]`)
+			b.hit(`.answers [data-value="true"]`)
 			b.chooses("Which lot code for: Kilned malt, uncleaned?", "SM260708-BK")
 			b.weighs("How much came out: Kilned malt, uncleaned?", "16000")
 			b.weighs("How moist is it now: Kilned malt, uncleaned?", "3.7")
@@ -274,7 +317,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 
 			b.sees("1 entry you signed here")
 			b.looked("goods-menu-unsent")
-			b.tap(`[data-form="process-cleaning"]`)
+			b.hit(`[data-form="process-cleaning"]`)
 			b.warned()
 			b.chooses("What went in?", "malt-bin-1|SM260708-BK")
 			b.chooses("All of it?", "all")
@@ -295,7 +338,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.signs("Cleaning at Malt cleaner: 16,000 lb went in, 15,600 lb came out")
 
 			b.sees("2 entries you signed here")
-			b.tap(`[data-form="process-bagging"]`)
+			b.hit(`[data-form="process-bagging"]`)
 			b.warned()
 			b.chooses("What went in?", "clean-bin-1|SM260708-BM")
 			b.chooses("All of it?", "all")
@@ -325,11 +368,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.sees("not sent yet")
 			b.offline(false)
 			b.am("tobias", "4071")
-			b.allSent()
-			got := w.since(before)
-			if len(got) != 3 {
-				t.Fatalf("%d entries came", len(got))
-			}
+			got := w.arrives(b, before, 3)
 			kilning := got[0].Fact.(*records.Process)
 			if kilning.Process != "kilning" || kilning.Started == 0 || !kilning.Inputs[0].Last || kilning.Outputs[0].KilnDate.String() != "2026-07-16" {
 				t.Errorf("%+v", kilning)
@@ -370,22 +409,24 @@ func TestBrowserGoodsPickup(t *testing.T) {
 			b.chooses("Who takes it over?", "")
 			b.types("What is their name?", "Tam <i>Rourke</i>")
 			b.asks("Tam <i>Rourke</i>: sign here with a finger")
-			b.tap("#go-on")
+			b.hit("#go-on")
 			b.sees("Nothing is drawn yet.")
 			touch := s.name == "phone"
 			b.drawn("#signature", touch)
 			b.sees("There is a drawing.")
 			b.looked("goods-signature")
-			b.tap("#clear")
+			b.hit("#clear")
 			b.sees("Nothing is drawn yet.")
 			b.drawn("#signature", touch)
-			b.tap("#go-on")
+			b.hit("#go-on")
 			b.signs("530 lb of BP260715-B (Rootlets and husk) to Hollow Ash Farm, for animal feed", "Signature\ndrawn with a finger", "Received by\nTam <i>Rourke</i>")
-			b.allSent()
-			got := w.since(before)
-			if len(got) != 1 {
-				t.Fatalf("%d entries came", len(got))
-			}
+			b.asks("Your PIN once more")
+			b.looked("goods-pin")
+			b.do(chromedp.NavigateBack()) // who goes back has not signed
+			b.asks("Read it, then sign")
+			b.hit("#finish")
+			b.releases()
+			got := w.arrives(b, before, 1)
 			f := got[0].Fact.(*records.Handover)
 			if f.Received == nil || f.Received.By != "Tam <i>Rourke</i>" || len(f.Received.Signature) != 64 || f.Received.At == 0 || !f.Last || f.Label != "Malt rootlets and husk" || f.Use != records.Feed {
 				t.Fatalf("%+v", f)
@@ -444,12 +485,12 @@ func TestBrowserGoodsDoubts(t *testing.T) {
 			b.chooses("Where do they stand?", "warehouse")
 			b.asks("Which lots are to be stopped?")
 			b.looked("goods-hold")
-			b.tap(`.choice:has([value="SM260706-B-1"])`)
-			b.tap("#go-on")
+			b.hit(`.choice:has([value="SM260706-B-1"])`)
+			b.hit("#go-on")
 			b.types("Why?", "Musty <smell>")
 			b.signs("Stopped: SM260706-B-1")
 
-			b.tap(`[data-form="dispatch"]`)
+			b.hit(`[data-form="dispatch"]`)
 			b.asks("Which lot?")
 			b.sees("HELD")
 			b.looked("goods-dispatch")
@@ -481,8 +522,9 @@ func TestBrowserGoodsDoubts(t *testing.T) {
 			b.asks("Read it, then sign")
 			b.looked("goods-doubts-check")
 			b.signs("55,000 lb of SM260706-B-1 (Pale barley malt) to Owl Still Spirits, for sale", "Look at this before you sign", "the name alone", "The lead said so.")
+			b.releases()
 
-			b.tap(`[data-form="move"]`)
+			b.hit(`[data-form="move"]`)
 			b.asks("From which station?")
 			b.looked("goods-move")
 			b.chooses("From which station?", "warehouse")
@@ -498,10 +540,7 @@ func TestBrowserGoodsDoubts(t *testing.T) {
 			b.signs("1,000 lb of SM260704-S-1", "to Kiln")
 			b.allSent()
 
-			got := w.since(before)
-			if len(got) != 3 {
-				t.Fatalf("%d entries came", len(got))
-			}
+			got := w.arrives(b, before, 3)
 			f := got[1].Fact.(*records.Handover)
 			if f.Note != "The lead said so." || f.Bags != 1000 || f.Weight.Mass.String() != "55000 lb" || f.Received.Signature != "" || f.Received.By != "Hesper Lind" || f.Vehicle.Seals[0].Papers != "SM00001" {
 				t.Errorf("%+v", f)
@@ -531,10 +570,10 @@ func TestBrowserGoodsSpanish(t *testing.T) {
 	b.crewAt("by-product")
 	b.am("yesenia", "4071")
 	before := w.size()
-	b.tap("#goods")
+	b.hit("#goods")
 	b.asks("¿Qué quiere anotar?")
 	b.looked("goods-menu-es")
-	b.tap(`[data-form="count"]`)
+	b.hit(`[data-form="count"]`)
 	b.chooses("¿Qué puesto se contó?", "by-product")
 	b.chooses("¿Qué se encontró?", "goods")
 	b.asks("¿Cuánto se encontró de BP260715-B?")
@@ -546,12 +585,10 @@ func TestBrowserGoodsSpanish(t *testing.T) {
 	b.chooses("¿Se encontró allí otro lote?", "false")
 	b.asks("Léalo y firme")
 	b.looked("goods-check-es")
-	b.tap("#finish")
+	b.hit("#finish")
 	b.until("document.querySelector('[data-form]')")
-	b.until(`document.querySelector('#unsent').innerText.includes('Todo está enviado')`)
-	got := w.since(before)
-	if len(got) != 1 || got[0].By != "yesenia" {
-		t.Fatalf("%+v", got)
+	if got := w.arrives(b, before, 1); got[0].By != "yesenia" {
+		t.Errorf("%+v", got)
 	}
 	if got := w.stands("by-product", "BP260715-B"); got != pounds(t, "525") {
 		t.Errorf("%d µg", got)

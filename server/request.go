@@ -49,6 +49,7 @@ type reply struct {
 	stream   func(*bufio.Writer) // writes for as long as it likes; it must keep nothing of the request's context
 	token    *string
 	scope    string // the path below which a service worker may answer
+	part     bool   // one of our own files that is part of a page and never one itself
 	after    int    // seconds after which to ask again; said when not 0
 }
 

@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"io/fs"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -65,9 +66,18 @@ func File(name string) (data []byte, mediaType string, err error) {
 	if !fs.ValidPath(name) || strings.Contains(name, "/") {
 		return nil, "", fs.ErrNotExist
 	}
-	data, err = static.ReadFile("static/" + name)
+	if data, err = static.ReadFile("static/" + name); path.Ext(name) == ".mjs" {
+		data = comment.ReplaceAll(data, nil)
+	}
 	return data, media[path.Ext(name)], err
 }
+
+// comment is a line that is nothing but a comment: for those who read the source, not for a phone on a bad network. A test sees to it that
+// no text goes over several lines, in which such a line could be meant.
+var comment = regexp.MustCompile(`(?m)^\s*//.*\n`)
+
+// IsWorker says whether a file is run as a service worker.
+func IsWorker(name string) bool { return name == "worker.mjs" || name == "cache.mjs" }
 
 // Shell is the page itself, the same for everybody.
 func Shell() ([]byte, error) {

@@ -153,7 +153,7 @@ export const drawers = {
     let photo = given;
     const place = h("div", { class: "place" });
     const said = h("p", { class: "hint", role: "status" });
-    const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "photo", class: "camera", onchange: taken });
+    const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "photo", class: "camera", tabindex: 0, onchange: taken });
     const label = h("label", { for: "photo", class: "button" }, photo ? t("take-another") : t("take-photo"));
     async function look() {
       const canvas = await preview(photo.blob);

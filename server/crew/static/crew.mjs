@@ -1,6 +1,6 @@
 // The crew's page: who I am, where I am, what is to be done here.
 
-import { h, mark, button, root, go, back, refresh, again, depth } from "./screen.mjs";
+import { h, mark, button, put, root, go, back, refresh, again, depth } from "./screen.mjs";
 import { t, speak, language, inPlan, languages } from "./texts.mjs";
 import "./words.mjs";
 import { kept, keep } from "./store.mjs";
@@ -92,13 +92,13 @@ function bar() {
     notices();
   };
   document.title = [where, today()?.plant, "Grainward"].filter(Boolean).join(" · ");
-  document.getElementById("top").replaceChildren(h("p", { class: "plant" }, today()?.plant ?? "Grainward"),
+  put(document.getElementById("top"), [h("p", { class: "plant" }, today()?.plant ?? "Grainward"),
     h("div", { class: "way-back" }, button("‹ " + t("back"), () => back(), { id: "back" }), h("span", {}, [where, here.who && nameOf(here.who)].filter(Boolean).join(" · "))),
     h("div", { class: "bar" }, ...[
       where && button(where, () => go(stations), { id: "where", "aria-label": t("other-station", where) }),
       here.who && button(nameOf(here.who), () => go(people), { id: "who", "aria-label": t("somebody-else", nameOf(here.who)) }),
       button(other === "es" ? "Español" : "English", switchTo, { id: "language", lang: other }),
-    ].filter(Boolean)));
+    ].filter(Boolean))]);
 }
 
 // notices say what is not sent, whose PIN is waited for, what was refused, and whether the clock is off.
@@ -117,7 +117,7 @@ function notices() {
   if (Math.abs(aheadBy()) > 60_000) lines.push(h("p", { class: "notice", id: "clock" }, mark("caution"), t(aheadBy() > 0 ? "clock-ahead" : "clock-behind", span(aheadBy()))));
   if (!fresh && today()) lines.push(h("p", { class: "offline", id: "offline" }, t("offline")));
   if (newer(version)) lines.push(h("div", { class: "notice" }, h("p", {}, t("newer")), button(t("load-it"), () => location.reload())));
-  document.getElementById("notices").replaceChildren(...lines);
+  put(document.getElementById("notices"), lines);
 }
 
 async function changed() {
@@ -132,7 +132,7 @@ async function serve() {
   if (!workers) return;
   const ours = "/crew/" + (newer(version) ? today().version : version) + "/";
   try {
-    await workers.register(ours + "worker.mjs", { type: "module", scope: "/crew" });
+    await workers.register(ours + "worker.mjs", { type: "module", scope: "/crew", updateViaCache: "all" });
   } catch {
     await workers.register(ours + "cache.mjs", { scope: "/crew" }).catch(() => {});
   }
@@ -151,7 +151,7 @@ async function main() {
     if (known() && here.station && here.station !== "*" && !station(here.station)) here.station = ""; // it is not in the plan any more
     bar();
     changed();
-    if (here.who) lookAtGoods();
+    if (here.who) setTimeout(lookAtGoods, 3000); // after what is needed at once
   });
   for (const from of [queue, sending]) from.addEventListener("change", changed);
   bar();

@@ -2,13 +2,14 @@
 // picture of the plant this device got, moved on by what was signed here since; without a network too.
 
 import { ask } from "./ask.mjs";
-import { h, mark, button, go, again } from "./screen.mjs";
+import { h, mark, button, go, back, again, depth } from "./screen.mjs";
 import { t, inPlan } from "./texts.mjs";
 import { add, newID, queue, sent, unsent } from "./queue.mjs";
 import { kept } from "./store.mjs";
 import { send } from "./sending.mjs";
 import { clock, fromWall, nameOf, ownTime, wall, when } from "./day.mjs";
 import { lookAtGoods } from "./lots.mjs";
+import { askSecret } from "./pin.mjs";
 import { picture } from "./picture.mjs";
 import { doubts, rows, sentence } from "./says.mjs";
 import { receive } from "./receive.mjs";
@@ -35,9 +36,11 @@ async function look() {
 // goods opens the list of forms for whoever is here {who, station, said}.
 export async function goods(here) {
   let p = await look();
+  // The list is drawn anew only when something in it is another: nothing moves under a finger.
   const changed = async () => {
+    const before = p;
     p = await look();
-    if (shown.isConnected) again();
+    if (shown.isConnected && (before?.offer.size !== p?.offer.size || before?.notSent !== p?.notSent)) again();
   };
   let shown = h("div");
   queue.addEventListener("change", changed);
@@ -109,9 +112,10 @@ async function run(form, p, here) {
   };
   const act = async (a) => {
     if (at() > clock() + 60_000) throw new Error(t("g-when-future"));
-    const fact = factOf(a);
+    const [fact, happened] = [factOf(a), ownTime(at())];
+    const secret = form.kind === "handover" ? await pinAgain(here.who, sentence(form.kind, fact, p)) : "";
     try {
-      await add({ id, happened: ownTime(at()), by: here.who, kind: form.kind, fact }, form.photos?.(a) ?? []);
+      await add({ id, happened, by: here.who, kind: form.kind, fact }, form.photos?.(a) ?? [], secret);
     } catch (e) {
       throw new Error(t("not-kept", e.message));
     }
@@ -123,6 +127,21 @@ async function run(form, p, here) {
     again();
     send();
   }
+}
+
+// pinAgain asks for the signer's PIN: releasing goods across the fence asks for it as an approval does (21 CFR 11.200 as the model).
+function pinAgain(who, over) {
+  const base = depth();
+  return new Promise((resolve, reject) => {
+    let given;
+    askSecret({
+      title: t("pin-again"),
+      over: nameOf(who) + " · " + over,
+      hint: t("pin-again-hint"),
+      take: async (secret) => ((given = secret), await back(base), ""),
+      gone: () => (given ? resolve(given) : reject(new Error(t("g-not-signed")))),
+    });
+  });
 }
 
 // withNothing says so where there is nothing to choose from.

@@ -32,7 +32,7 @@ export function workList(here) {
       else missed = { ...row, at: w.due };
     }
     if (missed) late.push(missed);
-    for (const s of d.beside ?? []) done.push({ task: d.task, station: d.station, beside: s, windows: d.windows ?? [], state: "beside", at: s.happened });
+    for (const s of d.beside ?? []) done.push({ task: d.task, station: d.station, beside: s, windows: d.windows ?? [], state: s.window ? "beside" : s.result, at: s.happened });
   }
   const by = (key) => (a, b) => key(a) - key(b) || a.at - b.at;
   const urgent = (r) => (["overdue", "failed"].includes(r.state) ? 0 : 1);

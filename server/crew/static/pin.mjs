@@ -5,8 +5,8 @@ import { t } from "./texts.mjs";
 import { person, fresh, signedIn } from "./day.mjs";
 
 // askSecret shows the pad. take(secret) gives "" when it was right, else what is wrong. without, when there is one, goes on without
-// a PIN: {say, text, act}.
-export function askSecret({ title, over, hint, take, without }) {
+// a PIN: {say, text, act}; gone is called when somebody goes back instead.
+export function askSecret({ title, over, hint, take, without, gone }) {
   go(() => {
     const field = h("input", { id: "pin", type: "password", inputmode: "none", autocomplete: "off", maxlength: 200, "aria-labelledby": "question", autofocus: true });
     const error = h("p", { class: "error", role: "alert" });
@@ -26,7 +26,7 @@ export function askSecret({ title, over, hint, take, without }) {
     return [h("p", { class: "over" }, over), h("h1", { id: "question" }, title), hint && h("p", { class: "hint" }, hint),
       h("form", { class: "question pin", onsubmit: (e) => e.preventDefault() }, h("p", { class: "reading" }, field), h("div", { class: "pad" }, keys), error, enter),
       without && h("div", { class: "notice" }, h("p", {}, without.say), button(without.text, without.act, { id: "without" }))].filter(Boolean);
-  });
+  }, { gone });
 }
 
 // signIn asks for somebody's PIN and calls done when it was right. free, when given, is called when there is no network and they go on
