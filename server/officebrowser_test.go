@@ -11,6 +11,25 @@ import (
 	"grainward/records"
 )
 
+// until asks the page until an expression is true of it.
+func (b *browser) until(js string) {
+	b.Helper()
+	again := time.NewTicker(20 * time.Millisecond)
+	defer again.Stop()
+	late := time.After(time.Minute)
+	for {
+		if got, err := b.try("String(!!(" + js + "))"); err == nil && got == "true" {
+			return
+		}
+		select {
+		case <-again.C:
+		case <-late:
+			text, _ := b.try("document.location.href + '\\n' + document.body.innerText")
+			b.Fatalf("%s does not come true; there is %s", js, text)
+		}
+	}
+}
+
 func says(word string) string {
 	quoted, _ := json.Marshal(word)
 	return "document.getElementById('main').innerText.includes(" + string(quoted) + ")"
