@@ -295,6 +295,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			before := w.size()
 			b.hit("#goods") // once with the network, so that the picture is here
 			b.asks("What do you want to write down?")
+			g.cut()
 			b.offline(true)
 
 			b.hit(`[data-form="process-kilning"]`)
@@ -366,6 +367,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.open("/crew?station=warehouse") // as after the phone restarts, still without a network
 			b.until("document.body.dataset.ready")
 			b.sees("not sent yet")
+			g.open()
 			b.offline(false)
 			b.am("tobias", "4071")
 			got := w.arrives(b, before, 3)
