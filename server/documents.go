@@ -181,7 +181,7 @@ func (s *Server) document(r *request) (reply, error) {
 
 func (r *request) filing(x *audit.Paper) pages.Filing {
 	rec := x.Filing
-	f := pages.Filing{Standing: string(x.Standing), Mark: paperMarks[x.Standing], When: r.paperWhen(x), Entry: entryHref(rec.Position), Who: personName(r.planAt(rec.Happened), rec.By), Date: r.moment(rec.Recorded)}
+	f := pages.Filing{Standing: string(x.Standing), Mark: paperMarks[x.Standing], When: r.paperWhen(x), Entry: entryHref(rec.Position), Who: personName(r.planAt(rec.Happened), rec.Performer()), Date: r.moment(rec.Recorded)}
 	for _, row := range r.rows(rec) {
 		if row.Name != r.say("row-file") {
 			f.Rows = append(f.Rows, row)

@@ -5,7 +5,7 @@ import "html/template"
 // Pages of pictures of the floor: weeks, stations, lots, balances, drills.
 
 func floorPages() []Page {
-	return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}, &Lots{}, &Lot{}, &Drills{}, &Drill{}}
+	return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}, &Lots{}, &Lot{}, &Drills{}, &Drill{}, &Balance{}}
 }
 
 // Week is a week or a month of windows, by duty and day.
@@ -23,7 +23,7 @@ type Week struct {
 	Groups              []GridGroup
 	Legend              []string // marks
 	Quiet               int      // duties with nothing in these days
-	Paper               string   // few, some, many, lots, endless: rows of the table, for paper
+	Paper               string   // few, some, many, packed, lots, endless: rows of the table, for paper
 }
 
 // DayHead is the heading of a day's column.

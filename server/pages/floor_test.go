@@ -39,6 +39,11 @@ func floorCanned(f Frame, text string) []Page {
 		Messages: []Message{{"lessons", text}}, Figures: rows, LeftN: 1, ReachN: 2, Rows: reach, More: 3, Onward: []string{text, text}, Lots: []Link{link, link}, MoreLots: 4, Finish: form}
 	over := drill
 	over.Open, over.Finished, over.Lessons, over.Recorded, over.FinishEntry = false, text, text, rows, link
+	verdict := Verdict{"major", text, true}
+	called := []Called{{link, text, text, verdict, link}, {link, text, text, Verdict{"done", text, false}, Link{}}}
+	goods = append(goods, &Balance{Frame: f, From: "2026-03-01", To: "2026-03-09", Unit: text, All: true, Messages: []Message{{"from", text}}, Counts: text, CalledOut: way, Every: way, Newer: "/balance?a", Older: "/balance?b", Whole: called, Bags: called, WholeN: 3, BagsN: 4,
+		Processes: []ProcessRow{{text, text, text, []Link{link, link}, text, text, text, text, text, verdict, &verdict, link}, {When: text, What: text, Verdict: Verdict{"is-unknown", text, false}, Entry: link}},
+		Inventory: []InventoryGroup{{"organic", text, []InventoryRow{{text, "/lots", []string{text, text, text, text, text, text, text, text}, true}}}}, Organic: rows}, &Balance{Frame: f, Unit: "lb"})
 	goods = append(goods, &drill, &over, &Drill{Frame: f, Code: text, Open: true, To: "/drills/x"}, &Drills{Frame: f, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts},
 		&Drills{Frame: f, Messages: []Message{{"what", text}}, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts, What: text, Why: text, Code: text, From: text, Until: text, Open: []DrillRow{row}, Done: []DrillRow{row}, More: 2})
 	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
