@@ -82,16 +82,27 @@ func IsWorker(name string) bool { return name == "worker.mjs" || name == "cache.
 // Shell is the page itself, the same for everybody.
 func Shell() ([]byte, error) {
 	var b bytes.Buffer
-	first := slices.DeleteFunc(slices.Clone(Names()), func(n string) bool {
-		return path.Ext(n) != ".mjs" || slices.Contains(later, n)
-	})
 	err := shell.Execute(&b, struct {
 		Version string
 		Modules []string
-	}{Version(), first})
+	}{Version(), needed("crew.mjs", nil)})
 	return b.Bytes(), err
 }
 
-// later are modules that the page does not start with.
-var later = []string{"worker.mjs", "cache.mjs",
-	"goods.mjs", "goodswords.mjs", "handover.mjs", "move.mjs", "offered.mjs", "picture.mjs", "process.mjs", "receive.mjs", "says.mjs", "signature.mjs", "smaller.mjs"}
+var imports = regexp.MustCompile(`(?m)^(?:import|export) (?:[^;]*? from )?"\./([a-z]+\.mjs)";`)
+
+// needed are a module and those it can not start without, so that a browser asks for all of them at once.
+func needed(name string, had []string) []string {
+	if slices.Contains(had, name) {
+		return had
+	}
+	had = append(had, name)
+	data, _, err := File(name)
+	if err != nil {
+		panic(err) // a module that is not there; a test starts them all
+	}
+	for _, m := range imports.FindAllSubmatch(data, -1) {
+		had = needed(string(m[1]), had)
+	}
+	return had
+}

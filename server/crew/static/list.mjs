@@ -48,6 +48,7 @@ export function workList(here) {
   return [
     h("h1", {}, wide ? t("whole-plant") : titleOf(station(here.station), here.station)),
     on.length > 0 && h("section", { class: "part", id: "part-signed" }, h("h2", {}, t("part-signed")), h("div", { class: "rows" }, on.map((i) => signedHere(here, i)))),
+    button(t("goods"), async () => (await import("./goods.mjs")).goods(here), { id: "goods" }),
     part("part-now", now, open, "nothing-now"),
     part("part-next", next, null, "nothing-next"),
     part("part-late", late, open),

@@ -1,6 +1,7 @@
 // Lots that stand at a station, as far as this device knows: from the goods it was told of last.
 
 import { kept, keep } from "./store.mjs";
+import { inPlan } from "./texts.mjs";
 
 let goods = null;
 
@@ -17,8 +18,12 @@ export async function lookAtGoods() {
   }
 }
 
-// lotsAt are choices for a question.
+// lotsAt are choices for a question: what stands at a station, each lot as it would be ticked.
 export function lotsAt(station) {
   const place = goods?.stations?.find((s) => s.code === station);
-  return (place?.lots ?? []).map((l) => ({ value: l.lot ?? l.code ?? l, title: l.lot ?? l.code ?? l, note: l.mass }));
+  const codes = [...new Set([...(place?.here ?? []).map((x) => x.lot), ...(place?.residents ?? [])])];
+  return codes.map((code) => {
+    const item = goods.items?.find((i) => i.code === goods.lots?.find((l) => l.code === code)?.item);
+    return { value: code, title: code, note: item && inPlan(item.title) };
+  });
 }

@@ -49,6 +49,7 @@ say({
   newer: ["A newer version of this page is here.", "Hay una versión más nueva de esta página."],
   "load-it": ["Load it", "Cargarla"],
 
+  goods: ["Goods: receive, move, count, send…", "Mercancía: recibir, mover, contar, enviar…"],
   "part-signed": ["Just signed here", "Recién firmado aquí"],
   "part-now": ["Now", "Ahora"],
   "part-next": ["Next", "Próximo"],
