@@ -211,7 +211,6 @@ func (b *browser) sees(word string) {
 	b.comes("document.body.innerText.includes(" + string(quoted) + ")")
 }
 
-func (b *browser) text() string { b.Helper(); return b.eval("document.body.innerText") }
 
 // crewAt opens the crew's page at a station and waits until it runs.
 func (b *browser) crewAt(station string) {
@@ -260,7 +259,7 @@ func (b *browser) offline(gone bool) {
 func device(t *testing.T, g *gate, s size, dir string, w *world, ahead time.Duration) *browser {
 	t.Helper()
 	b := newBrowser(t, g.url, s, chromedp.UserDataDir(dir))
-	shift := w.clock.now().Time().Add(ahead).Sub(time.Now()).Milliseconds()
+	shift := time.Until(w.clock.now().Time().Add(ahead)).Milliseconds()
 	g.ahead.Store(shift)
 	script := shiftClock(shift) + `globalThis.violations = []; addEventListener('securitypolicyviolation', e => violations.push(e.violatedDirective + ' ' + e.blockedURI));`
 	if _, err := chromedp.Call(b.ctx, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: script}); err != nil {

@@ -20,9 +20,12 @@ export async function lookAtGoods() {
   }
 }
 
-// lotsAt are choices for a question.
+// lotsAt are choices for a question: what stands at a station, each lot as it would be ticked.
 export function lotsAt(station) {
   const place = goods?.stations?.find((s) => s.code === station);
-  const lots = [...new Set([...(place?.here ?? []).map((x) => x.lot), ...(place?.residents ?? [])])];
-  return lots.map((code) => ({ value: code, title: code, note: inPlan(goods.items.find((i) => i.code === goods.lots.find((l) => l.code === code)?.item)?.title) }));
+  const codes = [...new Set([...(place?.here ?? []).map((x) => x.lot), ...(place?.residents ?? [])])];
+  return codes.map((code) => {
+    const item = goods.items?.find((i) => i.code === goods.lots?.find((l) => l.code === code)?.item);
+    return { value: code, title: code, note: item && inPlan(item.title) };
+  });
 }
