@@ -53,9 +53,7 @@ func demoWorld(t *testing.T) (*world, *gate) {
 	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
 	c.run()
-	g := newGate(t, w.serve())
-	g.w = w
-	return w, g
+	return w, newGate(t, w.serve())
 }
 
 // hit taps what a selector finds, again if it was drawn anew at that moment.
@@ -83,7 +81,7 @@ func (w *world) arrives(b *browser, before records.Position, n int) []records.En
 		select {
 		case <-again.C:
 		case <-late:
-			w.Fatalf("%d entries came, not %d: %s", w.size()-before, n, b.text())
+			w.Fatalf("%d entries came, not %d: %s", w.size()-before, n, b.eval("document.body.innerText"))
 		}
 	}
 	got := w.since(before)
@@ -144,7 +142,7 @@ func (b *browser) warned() {
 func (b *browser) signs(words ...string) {
 	b.Helper()
 	b.asks("Read it, then sign")
-	text := b.text()
+	text := b.eval("document.body.innerText")
 	for _, word := range words {
 		if !strings.Contains(text, word) {
 			b.Errorf("%q is not to be read before signing: %s", word, text)
@@ -596,7 +594,7 @@ func TestBrowserGoodsSpanish(t *testing.T) {
 		t.Errorf("%d µg", got)
 	}
 	for _, key := range []string{"g-", "undefined"} {
-		if strings.Contains(b.text(), key) {
+		if strings.Contains(b.eval("document.body.innerText"), key) {
 			t.Errorf("%q is on the page", key)
 		}
 	}
