@@ -79,6 +79,17 @@ const (
 // coverage is how many standard uncertainties a difference has to exceed before it is called one (design: 2u).
 const coverage = 2
 
+// TwoU is twice the standard uncertainty of dry matter in less out: a smaller difference is none.
+func (b *StepBalance) TwoU() records.Micrograms { return twice(math.Sqrt(b.In.U2 + b.Out.U2)) }
+
+// TwoU is twice the standard uncertainty of what came out less what was to come out of its grain.
+func (b *WholeBalance) TwoU() records.Micrograms { return twice(b.U) }
+
+// TwoU is twice the standard uncertainty of Differs.
+func (b *BagBalance) TwoU() records.Micrograms { return twice(b.U) }
+
+func twice(u float64) records.Micrograms { return records.Micrograms(math.Round(coverage * u)) }
+
 func judgeBalance(st *state.State, f *lots.Floor) *Balance {
 	b := &Balance{}
 	for i := range f.Steps {

@@ -12,6 +12,7 @@ import (
 	"mime"
 	"mime/multipart"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"os"
 	"runtime/debug"
@@ -30,8 +31,9 @@ import (
 )
 
 const (
-	cookieName  = "grainward"
-	quietHeader = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
+	cookieName   = "grainward"         // of a sign-in
+	deviceCookie = "grainward-device"  // of an enrolled device
+	quietHeader  = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
 )
 
 // asJSON writes what encoding/json writes, but a list that is empty is a list and never null, and what a journal keeps goes out byte
@@ -49,6 +51,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 		var out reply
 		if err == nil {
 			out, err = s.handle(rt, r)
+		} else {
+			s.inTheirWords(r, err)
 		}
 		if err != nil {
 			out = s.problem(rt, r, err)
@@ -68,7 +72,8 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
+		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), key: strings.Clone(c.Cookies(deviceCookie)),
+		address: remote(c), host: strings.Clone(string(c.Request().Host())), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
@@ -83,6 +88,10 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 		r.params[strings.Clone(name)] = strings.Clone(value)
 	}
 	c.Context().QueryArgs().VisitAll(func(k, v []byte) { r.query.Add(string(k), string(v)) })
+	r.lang = r.choose() // until it is known who asks
+	if err := s.meter(r); err != nil {
+		return r, err
+	}
 	if err := s.fromHere(c); err != nil {
 		return r, err
 	}
@@ -90,6 +99,20 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 		return r, nil
 	}
 	return r, readBody(c, rt, r)
+}
+
+// remote is the address a request comes from; of IPv6 the half that is one network's, as its user chooses the other.
+func remote(c *fiber.Ctx) string {
+	addr, ok := netip.AddrFromSlice(c.Context().RemoteIP())
+	if !ok {
+		return ""
+	}
+	if addr = addr.Unmap(); addr.Is6() {
+		if p, err := addr.Prefix(64); err == nil {
+			return p.String()
+		}
+	}
+	return addr.String()
 }
 
 // readBody takes in what came with a request. Compressed bodies are not taken: a few bytes of them can be gigabytes. So the body
@@ -116,6 +139,9 @@ func readBody(c *fiber.Ctx, rt *route, r *request) error {
 func readForm(c *fiber.Ctx, rt *route, r *request) error {
 	if !strings.HasPrefix(strings.ToLower(c.Get("Content-Type")), "multipart/form-data") {
 		if len(c.Request().Body()) > formMost {
+			return errTooLarge
+		}
+		if c.Context().PostArgs().Len() > fieldsMost {
 			return errTooLarge
 		}
 		c.Context().PostArgs().VisitAll(func(k, v []byte) { r.form.Add(string(k), string(v)) })
@@ -165,6 +191,9 @@ func (s *Server) handle(rt *route, r *request) (out reply, err error) {
 	if err := s.identify(r); err != nil {
 		return reply{}, err
 	}
+	if err := s.meterWriting(r); err != nil {
+		return reply{}, err
+	}
 	if s.seen != nil {
 		s.seen(r)
 	}
@@ -182,6 +211,9 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}
+	if out.key != nil {
+		c.Response().Header.Add("Set-Cookie", s.keyCookie(*out.key))
+	}
 	if out.scope != "" {
 		c.Set("Service-Worker-Allowed", out.scope)
 	}
@@ -194,6 +226,8 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		c.Set("Cache-Control", "no-store")
 	}
 	switch {
+	case status == http.StatusNoContent:
+		return status, c.SendStatus(status)
 	case out.stream != nil:
 		c.Set("Content-Type", out.media)
 		c.Status(status).Context().SetBodyStreamWriter(out.stream)
@@ -242,14 +276,29 @@ func send(c *fiber.Ctx, status int, media, name string, body []byte) error {
 	return c.Status(status).Send(body)
 }
 
+// inTheirWords finds out who asks although what they sent is not taken, so that they are told in their language. Whoever asks too often
+// is not looked up: that would be work too.
+func (s *Server) inTheirWords(r *request, why error) {
+	var many tooMany
+	if errors.As(why, &many) || errors.Is(why, errCrossSite) {
+		return
+	}
+	if err := s.identify(r); err != nil {
+		s.Log.Error("who asks is not known", "request", r.id, "err", err)
+	}
+}
+
 // refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
 func (s *Server) refused(c *fiber.Ctx, err error) error {
-	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), lang: "en"}
-	var own *fiber.Error
-	if errors.As(err, &own) && own.Code == http.StatusRequestEntityTooLarge {
-		err = errTooLarge
-	}
-	rt := &route{Path: "*"}
+	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
+	r.lang = r.choose()
+	r.token = strings.Clone(c.Cookies(cookieName))
+	ctx, cancel := context.WithTimeout(context.Background(), askedTime)
+	defer cancel()
+	r.ctx = ctx
+	err = whatRefused(err)
+	s.inTheirWords(r, err)
+	rt := &route{Path: "*", JSON: strings.HasPrefix(c.Path(), "/api/")}
 	_, err = s.write(c, rt, r, s.problem(rt, r, err))
 	s.Log.Warn("refused", slog.String("request", r.id))
 	return err

@@ -47,7 +47,7 @@ func demo(t *testing.T) (w *world, verifier string) {
 	t.Cleanup(func() { w.binders.close() })
 	for _, who := range b.View().State.PlanAt(c.at).People {
 		if r := roleOf(who.Role); w.token[r] == "" && who.AtWork(b.View().State.PlanAt(c.at).Day(c.at)) {
-			if w.token[r], err = a.SignIn(ctx, who.Code); err != nil {
+			if w.token[r], _, err = a.SignIn(ctx, who.Code, auth.Password, ""); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -64,6 +64,7 @@ func (s *Server) apiDescription(*request) (reply, error) {
 
 // examples are requests as they could be sent, which a test sends.
 var examples = map[string]any{
+	"POST /api/sign-in": map[string]any{"person": "hank", "secret": "4071"},
 	"POST /api/binders": map[string]any{"from": "2026-03-01", "to": "2026-03-09"},
 	"POST /api/entries": map[string]any{
 		"id": "019cd2a4-1c5e-7b3a-9d2e-4f6a8b0c1d2e", "happened": "2026-03-09T07:30:00-04:00", "by": "hank", "kind": "signoff",

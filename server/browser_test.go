@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
 	"grainward/records"
@@ -63,6 +64,9 @@ func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocato
 	ctx, stop := chromedp.NewContext(ctx)
 	b := &browser{t, ctx, base, s, axeSource(t)}
 	b.do(chromedp.EmulateViewport(s.width, s.height))
+	if key, ok := keyAt.Load(base); ok && key != "" {
+		b.carry(deviceCookie, key.(string))
+	}
 	t.Cleanup(func() {
 		if err := chromedp.Cancel(ctx); err != nil {
 			t.Log("closing the browser:", err)
@@ -71,6 +75,14 @@ func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocato
 		stopAll()
 	})
 	return b
+}
+
+// carry gives the browser a cookie of the server's.
+func (b *browser) carry(name, value string) {
+	b.Helper()
+	if _, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: name, Value: value, URL: b.base}); err != nil {
+		b.Fatal(err)
+	}
 }
 
 // do runs steps, at most a minute.
@@ -139,7 +151,11 @@ func (b *browser) signIn(who, name string) {
 	b.open("/")
 	b.reads(name)
 	b.press(`a[href="/sign-in/`+who+`"]`, "PIN")
-	b.do(chromedp.SendKeys(chromedp.CSS("#pin"), "4071"))
+	secret := "4071"
+	if who == "nora" {
+		secret = thePassword
+	}
+	b.do(chromedp.SendKeys(chromedp.CSS("#secret"), secret))
 	b.press("button.main", "Today’s work")
 }
 
@@ -219,7 +235,7 @@ func TestBrowserEndedWhileTyping(t *testing.T) {
 	w.clock.add(time.Hour)
 	b.press("button.main", "Your sign-in has ended.")
 	b.axe("ended")
-	b.do(chromedp.SendKeys(chromedp.CSS("#pin"), "4071"))
+	b.do(chromedp.SendKeys(chromedp.CSS("#secret"), "4071"))
 	b.press("button.main", "Written down")
 	if w.size() != before+1 {
 		t.Error(w.size())
@@ -370,7 +386,18 @@ func TestBrowserEveryPage(t *testing.T) {
 			visit("binder", "/binder")
 			b.press("button.main", "Download the binder")
 			visit("binder-done", "")
-			visit("pins", "/pins")
+			visit("staff", "/people")
+			visit("member", "/people/grete")
+			visit("member-lead", "/people/nora")
+			b.do(chromedp.SendKeys(chromedp.CSS("#again"), thePassword))
+			b.press(`button[value="make"]`, "The new PIN of")
+			visit("member-made", "")
+			visit("devices", "/devices")
+			b.do(chromedp.SendKeys(chromedp.CSS("#name"), "Kiln tablet"))
+			b.press("button.main", "Code for Kiln tablet")
+			visit("devices-code", "")
+			visit("device", "/devices/"+string(w.tab))
+			visit("enrol", "/enrol?code=7KQ2-M4XD")
 			visit("not-found", "/nowhere")
 			visit("findings-none", "/findings?severity=critical")
 		})
@@ -428,7 +455,7 @@ func (b *browser) shoot(name string) {
 // Everything works without the module.
 func TestWorksWithoutScript(t *testing.T) {
 	w := plant(t)
-	for _, path := range []string{"/today", everything, "/findings", "/binder", "/pins", "/entry/1"} {
+	for _, path := range []string{"/today", everything, "/findings", "/binder", "/people", "/entry/1"} {
 		if got := w.ask(lead, path, nil); strings.Count(got.body, "<script") != strings.Count(got.body, `<script type="module" src="/static/events.mjs`) {
 			t.Errorf("%s loads a script that does more than refresh it", path)
 		}

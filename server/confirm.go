@@ -19,12 +19,12 @@ func asksAgain(m records.Meaning) bool {
 func (s *Server) confirm(r *request) (ms []pages.Message, err error) {
 	pin := r.form.Get("again")
 	if pin == "" {
-		return []pages.Message{{Field: "again", Text: r.say("again-missing")}}, nil
+		return []pages.Message{{Field: "again", Text: r.say(againMissing[r.asked()])}}, nil
 	}
 	err = s.confirmSecret(r, pin)
 	var refused secretRefused
 	if errors.As(err, &refused) {
-		return []pages.Message{{Field: "again", Text: r.refusedPIN(refused.Answer)}}, nil
+		return []pages.Message{{Field: "again", Text: r.refusedSecret(refused.Answer, r.asked())}}, nil
 	}
 	return nil, err
 }
@@ -34,24 +34,46 @@ func (s *Server) confirmSecret(r *request, secret string) error {
 	if secret == "" {
 		return errNoSecret
 	}
-	a, err := s.Auth.Check(r.ctx, r.who.Code, secret)
+	a, err := s.Auth.Check(r.ctx, auth.Try{Person: r.who.Code, Secret: secret, Device: r.device, Address: r.address})
 	if err == nil && a.Outcome != auth.Right {
 		return secretRefused{a}
 	}
 	return err
 }
 
-// refusedPIN says why a PIN was not taken.
-func (r *request) refusedPIN(a auth.Answer) string {
+// asked is which secret is asked for once more: the PIN of whoever signed in with one; of a lead the password, or either on an
+// enrolled device.
+func (r *request) asked() string {
+	switch {
+	case r.by == auth.PIN:
+		return "pin"
+	case r.device == "":
+		return "password"
+	}
+	return "either"
+}
+
+// What is said by which secret was asked for.
+var (
+	againMissing = map[string]string{"pin": "again-missing-pin", "password": "again-missing-password", "either": "again-missing-either"}
+	wrongSecret  = map[string]string{"pin": "wrong-pin", "password": "wrong-password", "either": "wrong-either"}
+	weakSecret   = map[string]string{"pin": "pin-weak", "password": "password-weak"}
+	secretSet    = map[string]string{"pin": "pin-for", "password": "password-for"}
+)
+
+// refusedSecret says why a secret was not taken; kind is which one was asked for: pin, password or either.
+func (r *request) refusedSecret(a auth.Answer, kind string) string {
 	switch {
 	case a.Outcome == auth.Wrong && a.Until == 0:
-		return r.say("pin-wrong")
+		return r.say(wrongSecret[kind])
 	case a.Outcome == auth.Wrong:
-		return r.say("pin-wrong-wait", r.toSecond(a.Until))
-	case a.Outcome == auth.Wait:
-		return r.say("pin-wait", r.toSecond(a.Until))
+		return r.say(wrongSecret[kind]) + " " + r.say("next-try", r.toSecond(a.Until))
+	case a.Outcome == auth.NoPIN:
+		return r.say("you-have-no-pin")
+	case a.Place:
+		return r.say("place-wait", r.toSecond(a.Until))
 	case a.Outcome == auth.Locked:
 		return r.say("pin-locked", r.toSecond(a.Until))
 	}
-	return r.say("you-have-no-pin")
+	return r.say("pin-wait", r.toSecond(a.Until))
 }

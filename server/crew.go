@@ -30,8 +30,8 @@ func (s *Server) crewFile(r *request) (reply, error) {
 	return out, err
 }
 
-// apiCrew is what the crew's page works from. People are shown to everybody, as on the page that asks who you are; the work to whoever is
-// signed in.
+// apiCrew is what the crew's page works from. People are shown on enrolled devices and to whoever is signed in, as on the page that
+// asks who you are, and so is the work.
 func (s *Server) apiCrew(r *request) (reply, error) {
 	day := crewpage.Day{Version: crewpage.Version(), At: int64(r.now), Size: int64(r.view.Head.Size), Zone: "UTC", People: []crewpage.Person{}}
 	if r.plan == nil {
@@ -39,6 +39,9 @@ func (s *Server) apiCrew(r *request) (reply, error) {
 	}
 	day.Plant, day.Zone = r.plan.Plant.Name, r.plan.Plant.Zone
 	for _, who := range r.present() {
+		if r.device == "" && r.who == nil { // a stranger is told nobody's name
+			break
+		}
 		p := crewpage.Person{Code: string(who.Code), Name: who.Name, Initials: who.Initials, Role: who.Role, Language: languageOf(r.plan, who)}
 		for _, t := range who.Trained {
 			if task := r.plan.Task(t.Task); task != nil && task.Trained {
@@ -50,7 +53,8 @@ func (s *Server) apiCrew(r *request) (reply, error) {
 	if r.who != nil {
 		day.Who = string(r.who.Code)
 	}
-	if r.role >= visitor {
+	day.Device = string(r.device)
+	if r.role >= visitor || r.device != "" {
 		day.Work = s.crewWork(r)
 	}
 	return reply{json: day}, nil

@@ -440,7 +440,7 @@ func TestBrowserCrewSignInEnds(t *testing.T) {
 	b.crewAt("entrance")
 	b.tap(`[data-person="hank"]`)
 	b.pin("1111")
-	b.sees("That is not the PIN.")
+	b.sees("That is neither the PIN nor the password.")
 	b.looked("pin-wrong")
 	w.clock.add(time.Minute) // a wrong try asks for a wait
 	b.pin("4071")
@@ -693,5 +693,30 @@ func TestBrowserCrewWeight(t *testing.T) {
 	}
 	if n < 20_000 {
 		t.Error("so little can not be all of it")
+	}
+}
+
+// A device nobody enrolled takes no PIN and is told nobody's name; a lead's password is taken there.
+func TestBrowserCrewStranger(t *testing.T) {
+	w, g := crewPlant(t)
+	b := newBrowser(t, g.url, sizes[0])
+	b.crewAt("entrance")
+	b.sees("This device is not enrolled")
+	if got := b.eval("document.documentElement.outerHTML"); strings.Contains(got, "Osgood") || strings.Contains(got, "jewellery") {
+		t.Error("a stranger is told of the plant")
+	}
+	b.looked("stranger")
+	b.do(chromedp.SendKeys(chromedp.CSS("#name"), "hank"), chromedp.SendKeys(chromedp.CSS("#secret"), "4071"))
+	b.tap("main .main")
+	b.comes("document.querySelector('.error').innerText !== ''")
+	b.do(chromedp.SetValue(chromedp.CSS("#name"), "nora"), chromedp.SetValue(chromedp.CSS("#secret"), thePassword))
+	b.tap("main .main")
+	b.sees("Nora Feldt")
+	b.sees("Now")
+	before := w.size()
+	b.threeTouches("hygiene-check")
+	b.allSent()
+	if got := w.since(before); len(got) != 1 || got[0].By != "nora" {
+		t.Errorf("%+v", got)
 	}
 }

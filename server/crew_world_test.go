@@ -14,6 +14,7 @@ import (
 	"net/http/httptest"
 	"net/http/httputil"
 	"net/url"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -25,7 +26,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"grainward/records"
-	"grainward/server/auth"
 )
 
 // What the tests of the crew's page stand on: a plant whose clock is the real one's day, a network that can fail, and a browser
@@ -34,7 +34,6 @@ import (
 // gate is the network between a browser and the server. It can be cut, lose answers, and counts what goes to the browser.
 type gate struct {
 	*testing.T
-	w      *world
 	url    string
 	addr   string
 	to     *httputil.ReverseProxy
@@ -44,8 +43,9 @@ type gate struct {
 	guest  atomic.Bool  // every answer is a guest network's own page
 	sent   atomic.Int64 // bytes to the browser, heads and all
 	mu     sync.Mutex
-	asked  map[string]int // how often, by method and path
-	worker sync.Mutex     // held while no service worker may be had
+	keys   map[string]string // of the devices, by their folder
+	asked  map[string]int    // how often, by method and path
+	worker sync.Mutex        // held while no service worker may be had
 }
 
 func newGate(t *testing.T, base string) *gate {
@@ -54,7 +54,7 @@ func newGate(t *testing.T, base string) *gate {
 	if err != nil {
 		t.Fatal(err)
 	}
-	g := &gate{T: t, to: httputil.NewSingleHostReverseProxy(to), addr: "127.0.0.1:0", asked: map[string]int{}}
+	g := &gate{T: t, to: httputil.NewSingleHostReverseProxy(to), addr: "127.0.0.1:0", asked: map[string]int{}, keys: map[string]string{}}
 	g.to.Transport = &http.Transport{DisableKeepAlives: true}
 	g.open()
 	t.Cleanup(g.cut)
@@ -86,10 +86,6 @@ func (g *gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		w.Write([]byte("<h1>Welcome to the guest network</h1>"))
 		return
 	}
-	if rt, _ := find("POST", "/api/sign-in"); rt == nil && r.URL.Path == "/api/sign-in" {
-		g.stubSignIn(w, r)
-		return
-	}
 	if strings.HasSuffix(r.URL.Path, "/worker.mjs") { // the worker's clock is the device's too
 		g.worker.Lock()
 		defer g.worker.Unlock()
@@ -113,23 +109,6 @@ func (g *gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	g.to.ServeHTTP(w, r)
-}
-
-// stubSignIn: TEMPORARY until the route is there.
-func (g *gate) stubSignIn(w http.ResponseWriter, r *http.Request) {
-	var in struct{ Person, Secret string }
-	json.NewDecoder(r.Body).Decode(&in)
-	a, _ := g.w.Auth.Check(r.Context(), records.PersonCode(in.Person), in.Secret)
-	if a.Outcome != auth.Right {
-		w.Header().Set("Content-Type", "application/problem+json")
-		w.WriteHeader(401)
-		w.Write([]byte(`{"title":"no","detail":"That is not the PIN."}`))
-		return
-	}
-	token, _ := g.w.auth.SignIn(r.Context(), records.PersonCode(in.Person))
-	w.Header().Set("Set-Cookie", g.w.cookie(token))
-	w.Header().Set("Content-Type", "application/json")
-	w.Write([]byte(`{"person":"` + in.Person + `"}`))
 }
 
 func (g *gate) times(what string) int {
@@ -211,7 +190,6 @@ func (b *browser) sees(word string) {
 	b.comes("document.body.innerText.includes(" + string(quoted) + ")")
 }
 
-
 // crewAt opens the crew's page at a station and waits until it runs.
 func (b *browser) crewAt(station string) {
 	b.Helper()
@@ -261,11 +239,24 @@ func device(t *testing.T, g *gate, s size, dir string, w *world, ahead time.Dura
 	b := newBrowser(t, g.url, s, chromedp.UserDataDir(dir))
 	shift := time.Until(w.clock.now().Time().Add(ahead)).Milliseconds()
 	g.ahead.Store(shift)
+	if g.keys[dir] == "" {
+		g.keys[dir], _ = w.enrolled("Phone " + strconv.Itoa(len(g.keys)+1))
+	}
+	b.cookie(deviceCookie, g.keys[dir])
 	script := shiftClock(shift) + `globalThis.violations = []; addEventListener('securitypolicyviolation', e => violations.push(e.violatedDirective + ' ' + e.blockedURI));`
 	if _, err := chromedp.Call(b.ctx, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: script}); err != nil {
 		t.Fatal(err)
 	}
 	return b
+}
+
+// cookie gives the browser a cookie as the server would.
+func (b *browser) cookie(name, value string) {
+	yes := true
+	b.Helper()
+	if _, err := chromedp.Call(b.ctx, network.SetCookie, network.SetCookieParams{Name: name, Value: value, URL: b.base, HTTPOnly: &yes, SameSite: "Strict"}); err != nil {
+		b.Fatal(err)
+	}
 }
 
 // shiftClock is a script that moves a clock.
@@ -290,9 +281,7 @@ func crewPlant(t *testing.T) (*world, *gate) {
 	t.Helper()
 	w := plant(t)
 	w.clock.run()
-	g := newGate(t, w.serve())
-	g.w = w
-	return w, g
+	return w, newGate(t, w.serve())
 }
 
 // entries are the sign-offs and what else came in since a position, in order.

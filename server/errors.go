@@ -4,7 +4,11 @@ import (
 	"errors"
 	"math"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"grainward/records"
 	"grainward/records/book"
@@ -29,11 +33,12 @@ var statusOf = map[records.ErrorKind]int{
 
 // Errors of asking, which the records know nothing of.
 var (
-	errSignInFirst = errors.New("nobody is signed in")
-	errCrossSite   = errors.New("sent from another site")
-	errTooLarge    = errors.New("too large")
-	errTooManyOpen = errors.New("too many pages are listening")
-	errNoSecret    = errors.New("a signature of this meaning needs the signer's secret again")
+	errSignInFirst   = errors.New("nobody is signed in")
+	errPasswordFirst = errors.New("this needs a lead's password, and a PIN was given")
+	errCrossSite     = errors.New("sent from another site")
+	errTooLarge      = errors.New("too large")
+	errTooManyOpen   = errors.New("too many pages are listening")
+	errNoSecret      = errors.New("a signature of this meaning needs the signer's secret again")
 )
 
 func notFound() error { return &records.Error{Kind: records.NotFound, What: "there is no such page"} }
@@ -57,6 +62,11 @@ func (e wrongMedia) Error() string { return "sent as something else than " + e.t
 type secretRefused struct{ auth.Answer }
 
 func (e secretRefused) Error() string { return "the secret was not taken" }
+
+// signInRefused is the same for somebody who wants to sign in.
+type signInRefused struct{ auth.Answer }
+
+func (e signInRefused) Error() string { return "the secret was not taken" }
 
 // unreadable says that a body is not what it should be at all.
 type unreadable struct{ key string } // of a text
@@ -100,7 +110,7 @@ func (s *Server) problem(rt *route, r *request, err error) reply {
 		}
 	}
 	for _, f := range t.faults {
-		p.Lines = append(p.Lines, f.String())
+		p.Lines = append(p.Lines, r.faultText(f))
 	}
 	p.Frame = s.frame(r, p.Heading, "")
 	out.page = p
@@ -154,10 +164,10 @@ func (s *Server) explain(r *request, err error) told {
 	case kind == records.NotFound:
 		t.heading, t.text = r.say("not-found"), r.say("not-found-say")
 	case kind == records.Invalid || kind == records.Conflict || kind == records.Denied:
-		t.heading, t.text, t.do, t.faults = r.say("invalid"), own.What+".", own.Do, own.Fields
+		t.heading, t.text, t.do, t.faults = r.say("invalid"), r.sentence(own.What), r.ofBook(own.Do), r.worded(own.Fields)
 	case known && kind != records.Internal && kind != records.Corrupt:
 		s.Log.Error("trouble", "request", r.id, "err", err)
-		t.heading, t.text, t.do = r.say("unavailable"), own.What+".", own.Do
+		t.heading, t.text, t.do = r.say("unavailable"), r.sentence(own.What), r.ofBook(own.Do)
 		t.until = r.now.Add(laterTime)
 	default:
 		s.Log.Error("trouble", "request", r.id, "err", err)
@@ -191,12 +201,18 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var you notYou
 	var media wrongMedia
 	var secret secretRefused
+	var signin signInRefused
 	var bad unreadable
 	var ask asking
 	var busy busy
+	var many tooMany
+	var no badRequest
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
+	case errors.Is(err, errPasswordFirst):
+		return told{status: http.StatusForbidden, code: "password-first", heading: r.say("password-first"), text: r.say("password-first-say"), needs: r.who.Code,
+			back: pages.Link{Href: signInHref(r.who.Code), Title: r.say("give-password")}}, true
 	case errors.Is(err, errCrossSite):
 		return told{status: http.StatusForbidden, code: "cross-site", heading: r.say("cross-site"), text: r.say("cross-say")}, true
 	case errors.Is(err, errTooLarge):
@@ -204,8 +220,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 	case errors.Is(err, errTooManyOpen):
 		return told{status: http.StatusServiceUnavailable, code: "too-many-open", heading: r.say("unavailable"), text: r.say("too-many-open"), until: r.now.Add(laterTime)}, true
 	case errors.Is(err, errNoSecret):
-		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say("again-missing"),
-			faults: []records.FieldError{{Field: "again", Want: r.say("again-missing")}}}, true
+		return told{status: http.StatusUnprocessableEntity, code: "secret-missing", heading: r.say("invalid"), text: r.say(againMissing[r.asked()]),
+			faults: []records.FieldError{{Field: "again", Want: r.say(againMissing[r.asked()])}}}, true
 	case errors.As(err, &low):
 		return told{status: http.StatusForbidden, code: "role", heading: r.say("forbidden"),
 			text: r.say("forbidden-say", r.say("role-"+low.have.String()), r.say("role-"+low.need.String()))}, true
@@ -223,10 +239,21 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusUnsupportedMediaType, code: "media", heading: r.say("wrong-media"), text: r.say("wrong-media-say", media.takes)}, true
 	case errors.As(err, &bad):
 		return told{status: http.StatusBadRequest, code: bad.key, heading: r.say("invalid"), text: r.say(bad.key)}, true
+	case errors.As(err, &signin):
+		t := r.explainSecret(signin.Answer)
+		if t.faults = nil; t.status == http.StatusUnprocessableEntity {
+			t.status = http.StatusUnauthorized
+		}
+		t.heading = r.say("sign-in-first")
+		return t, true
 	case errors.As(err, &secret):
 		return r.explainSecret(secret.Answer), true
 	case errors.As(err, &ask):
 		return told{status: http.StatusUnprocessableEntity, code: "invalid", heading: r.say("not-understood"), text: r.say("not-understood-say"), faults: ask.faults}, true
+	case errors.As(err, &many):
+		return told{status: http.StatusTooManyRequests, code: "too-many", heading: r.say("too-many"), text: r.say("too-many-say"), until: r.now.Add(many.wait + time.Second)}, true
+	case errors.As(err, &no):
+		return told{status: no.status, code: no.key, heading: r.say("invalid"), text: r.say(no.key)}, true
 	case errors.As(err, &busy):
 		return told{status: http.StatusServiceUnavailable, code: "busy", heading: r.say("unavailable"), text: r.say(busy.key), until: r.now.Add(laterTime)}, true
 	}
@@ -234,7 +261,7 @@ func (r *request) explainAsking(err error) (told, bool) {
 }
 
 func (r *request) explainSecret(a auth.Answer) told {
-	t := told{status: http.StatusUnprocessableEntity, code: "secret-wrong", heading: r.say("invalid"), text: r.refusedPIN(a), until: a.Until}
+	t := told{status: http.StatusUnprocessableEntity, code: "secret-wrong", heading: r.say("invalid"), text: r.refusedSecret(a, r.asked()), until: a.Until}
 	switch a.Outcome {
 	case auth.Wait:
 		t.status, t.code = http.StatusTooManyRequests, "wait"
@@ -253,9 +280,46 @@ func (r *request) refusal(err error) (ms []pages.Message, ok bool) {
 	if !errors.As(err, &all) || !errors.As(err, &own) || own.Kind != records.Invalid {
 		return nil, false
 	}
-	ms = append(ms, pages.Message{Text: own.What + "."})
-	for _, f := range own.Fields {
-		ms = append(ms, pages.Message{Text: f.String()})
+	ms = append(ms, pages.Message{Text: r.sentence(own.What)})
+	for _, f := range r.worded(own.Fields) {
+		ms = append(ms, pages.Message{Text: r.faultText(f)})
 	}
 	return ms, true
+}
+
+// The book speaks English; these say what it says in the language of whoever asks.
+
+func (r *request) ofBook(english string) string { return pages.OfBook(r.lang, english) }
+
+func (r *request) sentence(english string) string {
+	text := r.ofBook(english)
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:] + "."
+}
+
+func (r *request) worded(fs []records.FieldError) []records.FieldError {
+	out := slices.Clone(fs)
+	for i := range out {
+		out[i].Want = r.ofBook(out[i].Want)
+	}
+	return out
+}
+
+// faultText is one value at fault, as a line.
+func (r *request) faultText(f records.FieldError) string {
+	if r.lang == "en" || f.Value == "" || f.Field == "" {
+		return f.String()
+	}
+	plain := f
+	plain.Value = ""
+	return strings.Replace(plain.String(), f.Field, r.say("field-is", f.Field, clipped(f.Value)), 1)
+}
+
+const clipMost = 60 // characters of a value that is shown in a line
+
+func clipped(text string) string {
+	if chars := []rune(text); len(chars) > clipMost {
+		return string(chars[:clipMost]) + "…"
+	}
+	return text
 }

@@ -64,12 +64,15 @@ func (s *Server) listen(r *request) (reply, error) {
 	return reply{media: "text/event-stream; charset=utf-8", stream: func(w *bufio.Writer) {
 		defer leave()
 		// The browser has gone, most likely; there is nobody to tell.
-		_ = s.tell(w, r.token, r.who.Code)
+		_ = s.tell(w, shown{r.token, r.key}, r.who.Code)
 	}}, nil
 }
 
+// shown is what a browser shows of itself: its sign-in, and the device it is.
+type shown struct{ token, key string }
+
 // tell writes events until the server stops, the time of one answer is over, the sign-in ends, or nobody reads any more.
-func (s *Server) tell(w *bufio.Writer, token string, who records.PersonCode) error {
+func (s *Server) tell(w *bufio.Writer, by shown, who records.PersonCode) error {
 	beat, over := time.NewTicker(s.events.beat), time.NewTimer(s.events.lasts)
 	defer beat.Stop()
 	defer over.Stop()
@@ -106,16 +109,16 @@ func (s *Server) tell(w *bufio.Writer, token string, who records.PersonCode) err
 		case <-s.events.done:
 			return nil
 		}
-		if !s.stillMay(token, who) {
+		if !s.stillMay(by, who) {
 			return send("event: ended\ndata: {}\n\n")
 		}
 	}
 }
 
 // stillMay asks who is signed in as for a new request, but does not count as use.
-func (s *Server) stillMay(token string, who records.PersonCode) bool {
+func (s *Server) stillMay(by shown, who records.PersonCode) bool {
 	ctx, cancel := context.WithTimeout(context.Background(), askedTime)
 	defer cancel()
-	r := &request{ctx: ctx, token: token, now: s.Now(), quiet: true}
+	r := &request{ctx: ctx, token: by.token, key: by.key, now: s.Now(), quiet: true}
 	return s.identify(r) == nil && r.who != nil && r.who.Code == who && r.role >= crew
 }

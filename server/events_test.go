@@ -33,6 +33,7 @@ func (w *world) listenAs(base string, as role) *stream {
 		w.Fatal(err)
 	}
 	req.AddCookie(&http.Cookie{Name: cookieName, Value: w.token[as]})
+	req.AddCookie(&http.Cookie{Name: deviceCookie, Value: w.key})
 	res, err := http.DefaultClient.Do(req)
 	if err != nil {
 		w.Fatal(err)

@@ -6,23 +6,27 @@ import (
 	"strings"
 
 	"grainward/records"
+	"grainward/server/auth"
 	"grainward/server/pages"
 )
 
 const heldPrefix = "held."
 
-// hold asks for the PIN when a form arrives after its sign-in has ended. What was typed goes along in the page and comes back
+// hold asks for the PIN or password when a form arrives after its sign-in has ended, or when it needs a lead's password. What was typed goes along in the page and comes back
 // with the PIN. Pictures are put on file at once, but only for somebody whose sign-in ran out (and is remembered):
 // a stranger can not fill the disk.
 func (s *Server) hold(rt *route, r *request) (reply, error) {
-	who := r.atWork(r.ended)
+	who := r.who // who is signed in by PIN, and needs to give the password
 	if who == nil {
+		who = r.atWork(r.ended)
+	}
+	if who == nil && r.device != "" {
 		who = r.atWork(records.PersonCode(r.form.Get("as")))
 	}
-	if who == nil {
+	if who == nil && (r.device != "" || r.plan == nil) {
 		return reply{}, errSignInFirst
 	}
-	if r.ended != "" && rt.Uploads {
+	if (r.ended != "" || r.who != nil) && rt.Uploads {
 		keep := func() (err error) { _, err = s.keepPhotos(r); return err }
 		if rt.Papers {
 			keep = func() error { return s.keepDocument(r, &sheet{request: r}) }
@@ -31,11 +35,16 @@ func (s *Server) hold(rt *route, r *request) (reply, error) {
 			return reply{}, err
 		}
 	}
-	p, err := s.pinPage(r, who)
+	have, err := s.Auth.People(r.ctx)
 	if err != nil {
 		return reply{}, err
 	}
-	p.Ended, p.HeldPath = true, r.path
+	var has auth.Secrets
+	if who != nil {
+		has = have[who.Code]
+	}
+	p := s.secretPage(r, who, has)
+	p.Ended, p.HeldPath, p.Typed = r.who == nil, r.path, ""
 	for _, name := range sortedNames(r.form) {
 		for _, v := range r.form[name] {
 			p.Held = append(p.Held, pages.Field{Name: name, Value: v})

@@ -46,6 +46,9 @@ func (r *request) may(e records.Entry) error {
 	if !known {
 		need = lead
 	}
+	if r.role < need && r.couldBe(need) {
+		return errPasswordFirst
+	}
 	if r.role < need {
 		return tooLow{r.role, need}
 	}

@@ -30,6 +30,8 @@ func places() []place {
 		{Key: "goods-pictures", Title: "nav-goods", Least: crew, Under: []place{
 			{Key: "stations", Title: "nav-stations", Href: "/stations", Least: crew},
 			{Key: "lots", Title: "nav-lots", Href: "/lots", Least: crew},
+			{Key: "balance", Title: "nav-balance", Href: "/balance", Least: lead},
+			{Key: "drills", Title: "nav-drills", Href: "/drills", Least: lead},
 		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
@@ -38,7 +40,8 @@ func places() []place {
 			{Key: "paper", Title: "nav-paper", Href: "/paper", Least: crew},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
-			{Key: "pins", Title: "nav-pins", Href: "/pins", Least: lead},
+			{Key: "people", Title: "nav-people", Href: "/people", Least: lead},
+			{Key: "devices", Title: "nav-devices", Href: "/devices", Least: lead},
 			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},
 		}},
 	}
@@ -46,12 +49,16 @@ func places() []place {
 
 // ways is the navigation of whoever asks, for the page of a key.
 func (r *request) ways(here string) (nav, within []pages.Way) {
+	reach := r.role
+	if r.couldBe(lead) { // the pages then ask for the password
+		reach = lead
+	}
 	for _, part := range places() {
-		under := slices.DeleteFunc(part.Under, func(p place) bool { return r.role < p.Least })
+		under := slices.DeleteFunc(part.Under, func(p place) bool { return reach < p.Least })
 		if part.Href == "" && len(under) > 0 {
 			part.Href = under[0].Href
 		}
-		if r.role < part.Least || part.Href == "" {
+		if reach < part.Least || part.Href == "" {
 			continue
 		}
 		in := part.Key == here || slices.ContainsFunc(under, func(p place) bool { return p.Key == here })

@@ -9,6 +9,7 @@ import (
 	"grainward/records"
 	"grainward/records/book"
 	"grainward/records/plan"
+	"grainward/server/auth"
 	"grainward/server/pages"
 )
 
@@ -23,16 +24,22 @@ type request struct {
 	body         []byte            // of a route that takes no form
 	names        map[string]string // what the browser called those files
 	token        string
+	key          string // what the browser shows of an enrolled device
+	host         string // under which it asked for us
+	address      string // where it comes from
 	language     string // Accept-Language
 	now          records.Instant
 	quiet        bool // asked by a page itself: it does not prolong the sign-in
 
-	view  *book.View
-	plan  *plan.Plan   // in force now; nil when none is
-	who   *plan.Person // nil when nobody is signed in
-	role  role
-	ended records.PersonCode // whose sign-in has run out
-	lang  string
+	view   *book.View
+	plan   *plan.Plan   // in force now; nil when none is
+	who    *plan.Person // nil when nobody is signed in
+	role   role
+	by     auth.Kind          // the secret they signed in with: a lead's PIN gives them the crew's role
+	ends   records.Instant    // when their sign-in runs out if nothing more is asked
+	device records.DeviceCode // the enrolled device that asks; empty when it is none
+	ended  records.PersonCode // whose sign-in has run out
+	lang   string
 }
 
 // reply is what is answered: one of page, json, redirect, data, file and stream.
@@ -48,9 +55,10 @@ type reply struct {
 	keep     bool                // it never changes under its address
 	stream   func(*bufio.Writer) // writes for as long as it likes; it must keep nothing of the request's context
 	token    *string
-	scope    string // the path below which a service worker may answer
-	part     bool   // one of our own files that is part of a page and never one itself
-	after    int    // seconds after which to ask again; said when not 0
+	key      *string // makes the browser an enrolled device, or ends that
+	scope    string  // the path below which a service worker may answer
+	part     bool    // one of our own files that is part of a page and never one itself
+	after    int     // seconds after which to ask again; said when not 0
 }
 
 func page(p pages.Page) (reply, error) { return reply{page: p}, nil }
@@ -81,7 +89,7 @@ func (s *Server) frame(r *request, title, here string) pages.Frame {
 		f.Size, f.Root = int64(r.view.Head.Size), shortHex(r.view.Head.Root[:])
 	}
 	if r.who != nil {
-		f.Person = r.who.Name
+		f.Person, f.Secret = r.who.Name, r.asked()
 		f.Nav, f.Ways = r.ways(here)
 	} else if r.method == "GET" {
 		q := url.Values{"lang": {otherLanguage(r.lang)}}

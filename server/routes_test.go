@@ -38,7 +38,7 @@ func scenarios() map[string]scenario {
 	return map[string]scenario{
 		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
 		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
-		"POST /sign-in":            {path: "/sign-in", form: form("person", "hank", "pin", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
+		"POST /sign-in":            {path: "/sign-in", form: form("person", "hank", "secret", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
 		"POST /sign-out":           {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
 		"GET /static/:file":        {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
 		"GET /crew":                {path: "/crew?station=entrance", status: [4]int{200, 200, 200, 200}, words: []string{"crew.mjs", `href="/today"`}},
@@ -61,12 +61,21 @@ func scenarios() map[string]scenario {
 		"POST /binder":             {path: "/binder", form: form("from", "2026-03-01", "to", "2026-03-09"), status: [4]int{401, 403, 403, 303}},
 		"GET /binder/:job":         {path: "/binder/none", status: [4]int{303, 403, 403, 404}},
 		"GET /binder/:job/file":    {path: "/binder/none/file", status: [4]int{303, 403, 403, 404}},
+		"GET /people":              {path: "/people", status: [4]int{303, 403, 403, 200}, words: []string{"Grete Holm", "cannot sign in yet", "Gone Away"}},
+		"GET /people/:person":      {path: "/people/grete", status: [4]int{303, 403, 403, 200}, words: []string{"Grete Holm", "New PIN", "End all sign-ins"}},
+		"POST /people/:person":     {path: "/people/grete", form: form("do", "pin", "pin", "5192", "twice", "5192", "again", thePassword), status: [4]int{401, 403, 403, 200}, words: []string{"The PIN of Grete Holm is set."}},
+		"GET /devices":             {path: "/devices", status: [4]int{303, 403, 403, 200}, words: []string{"Floor tablet", "Make a code"}},
+		"POST /devices":            {path: "/devices", form: form("name", "Kiln tablet"), status: [4]int{401, 403, 403, 200}, words: []string{"Code for Kiln tablet", "http://localhost/enrol?code="}},
+		"GET /devices/:device":     {path: "/devices/none", status: [4]int{303, 403, 403, 404}},
+		"POST /devices/:device":    {path: "/devices/none", form: form("name", "x"), status: [4]int{401, 403, 403, 404}},
+		"GET /enrol":               {path: "/enrol", status: [4]int{200, 200, 200, 200}, words: []string{"Enrolment code"}, open: true},
+		"POST /enrol":              {path: "/enrol", form: form("code", "0000-0000"), status: [4]int{422, 422, 422, 422}, words: []string{"That code is not taken"}, open: true},
+		"POST /api/sign-in":        {path: "/api/sign-in", body: func(string) []byte { return []byte(`{"person":"hank","secret":"5192"}`) }, media: "application/json", status: [4]int{401, 401, 401, 401}, words: []string{"secret-wrong"}, open: true},
+		"POST /api/sign-out":       {path: "/api/sign-out", form: form(), status: [4]int{204, 204, 204, 204}},
 		"GET /install":             {path: "/install", status: [4]int{200, 200, 200, 200}, words: []string{"This network"}, open: true},
 		"GET /authority.crt":       {path: "/authority.crt", status: [4]int{404, 404, 404, 404}},
 		"GET /authority.pem":       {path: "/authority.pem", status: [4]int{404, 404, 404, 404}},
 		"GET /network":             {path: "/network", status: [4]int{303, 403, 403, 200}, words: []string{"--listen 0.0.0.0:8443"}},
-		"GET /pins":                {path: "/pins", status: [4]int{303, 403, 403, 200}, words: []string{"Whose PIN", "Who has one"}},
-		"POST /pins":               {path: "/pins", form: form("person", "grete", "pin", "5192", "again", "5192"), status: [4]int{401, 403, 403, 303}},
 	}
 }
 
@@ -200,10 +209,7 @@ func TestFromElsewhere(t *testing.T) {
 // A person who leaves is out at once, whatever their sign-in says; a role is that of the plan in force now.
 func TestRolesAreThePlans(t *testing.T) {
 	w := plant(t)
-	token, err := w.auth.SignIn(t.Context(), "gone")
-	if err != nil {
-		t.Fatal(err)
-	}
+	token := w.signedIn("gone")
 	w.wants(w.asToken(token, "/findings", nil), 303)
 	w.wants(w.asToken(token, "/api/head", nil), 401)
 	if got := w.ask(nobody, "/", nil); strings.Contains(got.body, "Gone Away") {
@@ -219,7 +225,7 @@ func TestSignInLast(t *testing.T) {
 		t.Fatal(got.to())
 	}
 	w.wants(w.ask(nobody, got.to(), nil), 200, "Hank Osgood", `name="next" value="/station/floor-1"`)
-	got = w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "pin": {"4071"}, "next": {"/station/floor-1"}})
+	got = w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "secret": {"4071"}, "next": {"/station/floor-1"}})
 	w.wants(got, 303)
 	if got.to() != "/station/floor-1" {
 		t.Error(got.to())
@@ -242,7 +248,7 @@ func TestSignInLast(t *testing.T) {
 func TestNextIsOursOnly(t *testing.T) {
 	w := plant(t)
 	for _, bad := range []string{"https://elsewhere.example/", "//elsewhere.example/today", `/\elsewhere.example`, "javascript:alert(1)", "/sign-out", "/api/head", "/nowhere", "/static/style.css", "today", "/today\r\nX: y", "http:/today"} {
-		got := w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "pin": {"4071"}, "next": {bad}})
+		got := w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "secret": {"4071"}, "next": {bad}})
 		if got.to() != "/today" {
 			t.Errorf("%q leads to %q", bad, got.to())
 		}

@@ -66,6 +66,18 @@ func (s *Server) fromHere(c *fiber.Ctx) error {
 	return nil
 }
 
+// keyLasts is as long as browsers keep a cookie.
+const keyLasts = 400 * 24 * time.Hour
+
+// keyCookie carries the secret of an enrolled device, or takes it away when it is empty. It is given anew at each sign-in.
+func (s *Server) keyCookie(key string) string {
+	c := http.Cookie{Name: deviceCookie, Value: key, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteStrictMode, MaxAge: int(keyLasts / time.Second)}
+	if key == "" {
+		c.MaxAge = -1
+	}
+	return c.String()
+}
+
 // cookie carries a token, or takes it away when it is empty.
 func (s *Server) cookie(token string) string {
 	c := http.Cookie{Name: cookieName, Value: token, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteStrictMode, MaxAge: int(auth.Absolute / time.Second)}

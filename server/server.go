@@ -37,12 +37,15 @@ type Config struct {
 // Server is the application. Make it with New and run it with Run or Serve, once.
 type Server struct {
 	Config
+	table     []route
+	rates     *rates
 	app       *fiber.App
 	door      *fiber.App // what is answered without encryption on the plant's network
 	at        reached
 	cross     *http.CrossOriginProtection
 	judge     judge
 	graphs    joinedLots
+	balances  balanced
 	binders   *binders
 	events    *events
 	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
@@ -67,10 +70,13 @@ func New(c Config) *Server {
 	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
-		ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
+		ReadTimeout: readTime, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
 		ReadBufferSize: 16 << 10, // of the headers
+		Concurrency:    connsMost,
 	})
-	for _, rt := range routes() {
+	s.table, s.rates = routes(), newRates()
+	s.app.Server().HeaderReceived = s.limit
+	for _, rt := range s.table {
 		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))

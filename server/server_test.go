@@ -25,6 +25,9 @@ import (
 )
 
 // serve runs a world's server on a port of this machine until the test ends.
+// keyAt is the secret of the enrolled device for each server under test, so that a browser can be that device.
+var keyAt sync.Map
+
 func (w *world) serve() string {
 	w.Helper()
 	ctx, stop := context.WithCancel(context.Background())
@@ -38,6 +41,7 @@ func (w *world) serve() string {
 	})
 	select {
 	case u := <-ready:
+		keyAt.Store(u, w.key)
 		return u
 	case err := <-ended:
 		ended <- err
@@ -169,6 +173,7 @@ func TestManyAtOnce(t *testing.T) {
 		}
 		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		req.AddCookie(&http.Cookie{Name: cookieName, Value: w.token[crew]})
+		req.AddCookie(&http.Cookie{Name: deviceCookie, Value: w.key})
 		res, err := c.Do(req)
 		if err != nil {
 			return err
@@ -229,11 +234,11 @@ func TestEmptyPlant(t *testing.T) {
 	w := newWorld(t)
 	w.wants(w.ask(nobody, "/", nil), 200, "No plan has been adopted yet")
 	w.wants(w.ask(nobody, "/today", nil), 303)
-	w.wants(w.ask(nobody, "/sign-in/nora", nil), 404)
-	w.wants(w.ask(nobody, "/sign-in", url.Values{"person": {"nora"}, "pin": {"4071"}}), 404)
+	w.wants(w.ask(nobody, "/sign-in/nora", nil), 200, "No plan has been adopted yet")
+	w.wants(w.ask(nobody, "/sign-in", url.Values{"person": {"nora"}, "secret": {"4071"}}), 422)
 	w.wants(w.ask(nobody, hygiene, signing("hank")), 401)
 	w.adopt()
-	w.wants(w.ask(nobody, "/", nil), 200, "Nobody has a PIN yet", "grainward pin nora", "Nora Feldt", "no PIN yet")
+	w.wants(w.ask(nobody, "/", nil), 200, "Nobody has a PIN or password yet", "grainward pin nora")
 }
 
 func TestProblems(t *testing.T) {
@@ -244,9 +249,11 @@ func TestProblems(t *testing.T) {
 	}
 	w.wants(w.ask(lead, "/receipt/0", nil), 303)
 	big := strings.Repeat("x", formMost+1)
-	w.wants(w.ask(lead, "/pins", url.Values{"person": {big}}), 413, "too large")
+	if got, ok := w.raw(rawPost("/people/grete", w.token[lead], "application/x-www-form-urlencoded", []byte("person="+big))); !ok || got.StatusCode != 413 || !strings.Contains(got.body, "too large") {
+		t.Error(got.StatusCode, got.body)
+	}
 	w.wants(w.ask(crew, everything, full("hank", "note", big)), 413)
-	req := request1("localhost", "/pins", url.Values{}, w.token[lead])
+	req := request1("localhost", "/people/grete", url.Values{}, w.token[lead])
 	req.Header.Set("Content-Type", "multipart/form-data")
 	if got := w.send(req); got.StatusCode != 422 {
 		t.Error(got.StatusCode)
@@ -311,10 +318,10 @@ func TestLogHoldsNothingPersonal(t *testing.T) {
 	var log bytes.Buffer
 	w.Server.Log = slog.New(slog.NewTextHandler(&log, nil))
 	w.ask(nobody, "/sign-in/hank", nil)
-	w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "pin": {"4071"}})
-	w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "pin": {"77331"}})
+	w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "secret": {"4071"}})
+	w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "secret": {"77331"}})
 	w.ask(crew, everything, full("hank", "note", "unrepeatable", "second", "zzzz"))
-	w.ask(lead, "/pins", url.Values{"person": {"grete"}, "pin": {"5192"}, "again": {"5192"}})
+	w.ask(lead, "/people/grete", url.Values{"person": {"grete"}, "secret": {"5192"}, "again": {"5192"}})
 	for _, never := range []string{"hank", "Hank", "grete", "4071", "77331", "5192", "unrepeatable", "zzzz", w.token[crew]} {
 		if strings.Contains(log.String(), never) {
 			t.Errorf("%q is in the log:\n%s", never, log.String())
@@ -372,7 +379,7 @@ func TestBinder(t *testing.T) {
 	job := got.to()
 	<-begun
 	w.wants(w.ask(lead, job, nil), 200, "It is being made", `value="25"`, "2026-03-01 to 2026-03-09")
-	w.wants(w.ask(lead, "/api"+job, nil), 200, `{"state":"running","percent":25}`)
+	w.wants(w.ask(lead, "/api"+job, nil), 200, `"state":"running","percent":25}`)
 	w.wants(w.ask(lead, job+"/file", nil), 404)
 	w.wants(w.ask(lead, "/binder", period), 422, "Another binder is being made")
 	close(step)
@@ -415,7 +422,7 @@ func TestBinder(t *testing.T) {
 		t.Error("the files stay behind:", err)
 	}
 	w.binders = newBinders(nil, "")
-	w.wants(w.ask(lead, "/binder", period), 503, "no binders are made here")
+	w.wants(w.ask(lead, "/binder", period), 503, "No binders are made here")
 }
 
 // A server told to stop lets what is under way finish.
@@ -457,8 +464,13 @@ func TestThroughTheDoor(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	at, err := url.Parse(base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	jar.SetCookies(at, []*http.Cookie{{Name: deviceCookie, Value: w.key}})
 	c := &http.Client{Jar: jar}
-	res, err := c.PostForm(base+"/sign-in", url.Values{"person": {"hank"}, "pin": {"4071"}})
+	res, err := c.PostForm(base+"/sign-in", url.Values{"person": {"hank"}, "secret": {"4071"}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -230,11 +230,11 @@ func TestEndedWhileTyping(t *testing.T) {
 	if form.Get("held") != everything || form.Get("held.a-cold") != "-4,5" || form.Get("held.note") != `said "so" <b>` {
 		t.Fatal(form)
 	}
-	form.Set("pin", "5555")
+	form.Set("secret", "5555")
 	got = w.ask(crew, "/sign-in", form)
 	w.wants(got, 422, "That is not the PIN.")
 	form = fieldsOf(got.body)
-	form.Set("pin", "4071")
+	form.Set("secret", "4071")
 	got = w.ask(crew, "/sign-in", form)
 	w.wants(got, 303)
 	if !strings.HasPrefix(got.to(), "/receipt/") || got.Header.Get("Set-Cookie") == "" || w.size() != before+1 {
@@ -336,7 +336,7 @@ func TestPhoto(t *testing.T) {
 	if got.Header.Get("Content-Type") != "application/octet-stream" || !strings.HasPrefix(got.Header.Get("Content-Disposition"), "attachment") {
 		t.Error("a document that is no picture could be taken for a page:", got.Header)
 	}
-	w.wants(w.upload(lead, "/pins", url.Values{}, picture()), 422, "takes no files")
+	w.wants(w.upload(lead, "/people/grete", url.Values{}, picture()), 422, "takes no files")
 }
 
 func TestPhotoWhenTheSignInHasEnded(t *testing.T) {
@@ -345,7 +345,7 @@ func TestPhotoWhenTheSignInHasEnded(t *testing.T) {
 	got := w.upload(crew, everything, full("hank"), picture())
 	w.wants(got, 401)
 	form := fieldsOf(got.body)
-	form.Set("pin", "4071")
+	form.Set("secret", "4071")
 	w.wants(w.ask(nobody, "/sign-in", form), 303)
 	f := w.last().Fact.(*records.Signoff)
 	if r := f.Answers[len(f.Answers)-1]; len(r.Photo) != 64 {
@@ -392,7 +392,7 @@ func TestCorrect(t *testing.T) {
 	}
 	w.wants(w.ask(crew, "/entry/"+fmt.Sprint(pos+2), nil), 200, "This entry was withdrawn")
 	// only its signer or a lead; a plan not at all
-	token, _ := w.auth.SignIn(t.Context(), "grete")
+	token := w.signedIn("grete")
 	w.wants(w.asToken(token, path, nil), 403)
 	w.wants(w.ask(lead, path, nil), 200)
 	w.wants(w.ask(lead, "/withdraw/0", nil), 403, "Adopt another plan")
@@ -422,9 +422,9 @@ func TestAnswer(t *testing.T) {
 		"action": {"gull out, floor washed"}, "lots": {"none: bags are closed"}, "prevention": {"a spring on the door"}}
 	w.wants(w.ask(lead, "/answer", v), 422, "Fill in: Does this close it?", "door left open")
 	v.Set("closes", "yes")
-	w.wants(w.ask(lead, "/answer", v), 422, "Give your PIN once more", "door left open")
+	w.wants(w.ask(lead, "/answer", v), 422, "Give your password or PIN once more", "door left open")
 	v.Set("again", "4072")
-	w.wants(w.ask(lead, "/answer", v), 422, "That is not the PIN.")
+	w.wants(w.ask(lead, "/answer", v), 422, "That is neither the PIN nor the password.")
 	v.Set("again", "4071")
 	w.wants(w.ask(lead, "/answer", v), 303)
 	w.wants(w.ask(lead, "/answer", v), 303)
@@ -438,25 +438,10 @@ func TestAnswer(t *testing.T) {
 	w.wants(w.ask(lead, "/entry/3", nil), 200, "a spring on the door", "Yes, closed", "verified")
 }
 
-func TestPINs(t *testing.T) {
-	w := plant(t)
-	w.wants(w.ask(lead, "/pins", url.Values{"person": {"grete"}, "pin": {"5192"}, "again": {"5193"}}), 422, "not the same")
-	got := w.ask(lead, "/pins", url.Values{"person": {"grete"}, "pin": {"1234"}, "again": {"1234"}})
-	w.wants(got, 422, "can not be used")
-	if strings.Contains(got.body, `value="1234"`) {
-		t.Error("the PIN is sent out again")
-	}
-	w.wants(w.ask(lead, "/pins", url.Values{"person": {""}, "pin": {"5192"}, "again": {"5192"}}), 422, "Choose a person.")
-	got = w.ask(lead, "/pins", url.Values{"person": {"grete"}, "pin": {"5192"}, "again": {"5192"}})
-	w.wants(got, 303)
-	w.wants(w.ask(lead, got.to(), nil), 200, "The PIN of Grete Holm is set.")
-	w.wants(w.ask(nobody, "/sign-in", url.Values{"person": {"grete"}, "pin": {"5192"}}), 303)
-}
-
 func TestLockedOut(t *testing.T) {
 	w := plant(t)
 	try := func(pin string) answered {
-		return w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "pin": {pin}})
+		return w.ask(nobody, "/sign-in", url.Values{"person": {"hank"}, "secret": {pin}})
 	}
 	for range 3 {
 		w.wants(try("0000"), 422, "That is not the PIN.")
@@ -470,17 +455,14 @@ func TestLockedOut(t *testing.T) {
 // A language is its person's; the words of the page are in it.
 func TestSpanish(t *testing.T) {
 	w := plant(t)
-	token, err := w.auth.SignIn(t.Context(), "lucia")
-	if err != nil {
-		t.Fatal(err)
-	}
+	token := w.signedIn("lucia")
 	for path, words := range map[string][]string{
-		"/today":    {`<html lang="es">`, "Trabajo de hoy", "Atrasado", "Antes del turno: sano, limpio, manos lavadas", "lun 9 mar"},
-		everything:  {"Lado frío", "de -10 a 40 degF", "Cuidado con el escalón.", "¿Cómo resultó?", "debe ser: sí"},
-		"/findings": {"Lo que muestran los registros", "nadie lo firmó"},
-		"/entry/1":  {"Firmado por", "Todos en el piso usan calzado reservado para él"},
-		"/nowhere":  {"Esa página no está"},
-		"/pins":     {"Eso no le corresponde", "«equipo»", "«responsable»"},
+		"/today":        {`<html lang="es">`, "Trabajo de hoy", "Atrasado", "Antes del turno: sano, limpio, manos lavadas", "lun 9 mar"},
+		everything:      {"Lado frío", "de -10 a 40 degF", "Cuidado con el escalón.", "¿Cómo resultó?", "debe ser: sí"},
+		"/findings":     {"Lo que muestran los registros", "nadie lo firmó"},
+		"/entry/1":      {"Firmado por", "Todos en el piso usan calzado reservado para él"},
+		"/nowhere":      {"Esa página no está"},
+		"/people/grete": {"Eso no le corresponde", "«equipo»", "«responsable»"},
 	} {
 		got := w.asToken(token, path, nil)
 		for _, word := range words {
@@ -516,8 +498,8 @@ func TestHostileText(t *testing.T) {
 		check(path, w.ask(nobody, path, full("hank", "note", evil)))
 	}
 	for _, name := range []string{"person", "pin", "next", "held", "held.x", "from", "to", "finding", "cause", "again"} {
-		for _, path := range []string{"/sign-in", "/pins", "/binder", "/answer"} {
-			check(path+" "+name, w.ask(lead, path, url.Values{"person": {"hank"}, "pin": {"0001"}, "held": {everything}, "finding": {someFinding}, "as": {"nora"}, name: {evil}}))
+		for _, path := range []string{"/sign-in", "/people/grete", "/binder", "/answer"} {
+			check(path+" "+name, w.ask(lead, path, url.Values{"person": {"hank"}, "secret": {"0001"}, "held": {everything}, "finding": {someFinding}, "as": {"nora"}, name: {evil}}))
 		}
 	}
 	w.wants(w.ask(crew, everything, full("hank", "a-words", evil, "note", evil, "action", evil, "lot-ozone-water", evil[:50])), 303)

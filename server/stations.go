@@ -31,7 +31,7 @@ type stretchOf struct {
 func (r *request) stretch() stretchOf {
 	s := stretchOf{name: r.query.Get("stretch")}
 	var err error
-	if s.day, err = calendar.ParseDate(r.query.Get("day")); err != nil {
+	if s.day, err = calendar.ParseDate(r.query.Get("day")); err != nil || !drawable(s.day) {
 		s.day = r.plan.Day(r.now)
 	}
 	switch s.name {

@@ -98,7 +98,7 @@ func (s *Server) gridPage(r *request, month bool) (reply, error) {
 	rep := s.report()
 	today := r.plan.Day(r.now)
 	day, err := calendar.ParseDate(r.query.Get("day"))
-	if err != nil {
+	if err != nil || !drawable(day) {
 		day = today
 	}
 	first, days := day.AddDays(-(int(day.Weekday())+6)%7), 7 // weeks begin on a Monday (ISO 8601)
@@ -250,4 +250,10 @@ var monthNames = map[string][12]string{
 func (r *request) date(d calendar.Date) string {
 	y, m, n := d.Civil()
 	return r.day(time.Date(y, m, n, 12, 0, 0, 0, r.plan.Location()))
+}
+
+// drawable says whether a day lies where a plant's days can: arithmetic near the ends of the calendar stops there.
+func drawable(d calendar.Date) bool {
+	y, _, _ := d.Civil()
+	return 1900 < y && y < 2200
 }

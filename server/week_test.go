@@ -263,10 +263,7 @@ func TestWeekIsBounded(t *testing.T) {
 		w.writeAt(at("2026-03-02T06:00:00-05:00")+i*360_000, "hank", &records.Signoff{Task: "walk-round", Station: "office", Outcome: records.Passed})
 	}
 	w.clock.add(5 * 365 * 24 * time.Hour)
-	token, err := w.auth.SignIn(t.Context(), "nora") // the old sign-in has ended
-	if err != nil {
-		t.Fatal(err)
-	}
+	token := w.signedIn("nora") // the old sign-in has ended
 	w.token[lead] = token
 	for _, path := range []string{"/week?day=2026-03-04", "/week", "/week?day=2031-03-03", "/week?day=nonsense", "/week/2026-03-04/walk-round/office"} {
 		got := w.ask(lead, path, nil)

@@ -17,6 +17,13 @@ func (s *Server) identify(r *request) error {
 	r.view = s.Book.View()
 	r.plan = r.view.State.PlanAt(r.now)
 	r.lang = r.choose()
+	if r.key != "" {
+		d, err := s.Auth.Device(r.ctx, r.key)
+		if err != nil {
+			return err
+		}
+		r.device = d.Code
+	}
 	if r.plan == nil || r.token == "" {
 		return nil
 	}
@@ -24,24 +31,33 @@ func (s *Server) identify(r *request) error {
 	if r.quiet {
 		look = s.Auth.Look
 	}
-	code, runs, err := look(r.ctx, r.token)
+	in, err := look(r.ctx, r.token, r.device)
 	if err != nil {
 		return err
 	}
-	who := r.atWork(code)
+	who := r.atWork(in.Person)
 	switch {
 	case who == nil:
-	case runs:
-		r.be(who)
+	case in.Runs:
+		r.be(who, in)
 	default:
-		r.ended = code
+		r.ended = in.Person
 		r.lang = languageOf(r.plan, who)
 	}
 	return nil
 }
 
-func (r *request) be(who *plan.Person) {
-	r.who, r.role, r.lang = who, roleOf(who.Role), languageOf(r.plan, who)
+// be makes the request somebody's. A lead who gave a PIN has the crew's role: four digits are not enough for what a lead may do.
+func (r *request) be(who *plan.Person, in auth.SignedIn) {
+	r.who, r.role, r.lang, r.by, r.ends = who, roleOf(who.Role), languageOf(r.plan, who), in.By, in.Ends
+	if in.By != auth.Password {
+		r.role = min(r.role, crew)
+	}
+}
+
+// couldBe says whether whoever is signed in by PIN would have a role if they gave their password.
+func (r *request) couldBe(need role) bool {
+	return r.who != nil && r.by != auth.Password && roleOf(r.who.Role) >= need
 }
 
 // atWork is the person of a code if they are at the plant today, or nil.
@@ -83,54 +99,37 @@ func (r *request) choose() string {
 	return "en"
 }
 
-// allow answers if whoever asks may; else it asks who they are, or says that their role does not reach.
+// allow answers if whoever asks may; else it asks who they are, or for a lead's password, or says that their role does not reach.
 func (s *Server) allow(rt *route, r *request) (reply, error) {
+	stepUp := r.couldBe(rt.Least)
 	switch {
 	case r.role >= rt.Least:
 		return rt.Handle(s, r)
-	case r.who != nil:
+	case r.who != nil && !stepUp:
 		return reply{}, tooLow{r.role, rt.Least}
+	case rt.JSON && stepUp:
+		return reply{}, errPasswordFirst
 	case rt.JSON:
 		return reply{}, errSignInFirst
 	case r.method == "GET":
 		to := url.URL{Path: r.path, RawQuery: r.query.Encode()}
 		back := url.Values{"next": {to.String()}}
-		if r.ended != "" {
-			return redirect("/sign-in/" + url.PathEscape(string(r.ended)) + "?" + back.Encode())
+		switch {
+		case stepUp:
+			return redirect(signInHref(r.who.Code) + "?" + back.Encode())
+		case r.ended != "":
+			return redirect(signInHref(r.ended) + "?" + back.Encode())
 		}
 		return redirect("/?" + back.Encode())
 	case rt.Holds:
 		return s.hold(rt, r)
+	case stepUp:
+		return reply{}, errPasswordFirst
 	}
 	return reply{}, errSignInFirst
 }
 
-// people lets somebody choose who they are.
-func (s *Server) people(r *request) (reply, error) {
-	if r.who != nil {
-		return redirect("/today")
-	}
-	p := &pages.People{Frame: s.frame(r, r.say("who-are-you"), ""), NoPlan: r.plan == nil, FirstPIN: s.FirstPIN, Next: r.next()}
-	if s.Network != nil && s.Network.Shown().Authority != nil {
-		p.Install = "/install"
-	}
-	if r.plan == nil {
-		return page(p)
-	}
-	have, err := s.Auth.People(r.ctx)
-	if err != nil {
-		return reply{}, err
-	}
-	p.NoPINs = len(have) == 0
-	for _, who := range r.present() {
-		href := url.URL{Path: "/sign-in/" + string(who.Code)}
-		if p.Next != "" {
-			href.RawQuery = url.Values{"next": {p.Next}}.Encode()
-		}
-		p.People = append(p.People, pages.Somebody{Href: href.String(), Name: who.Name, Initials: who.Initials, Role: who.Role, HasPIN: have[who.Code]})
-	}
-	return page(p)
-}
+func signInHref(who records.PersonCode) string { return "/sign-in/" + url.PathEscape(string(who)) }
 
 // present are the people at the plant today, in the plan's order.
 func (r *request) present() (all []*plan.Person) {
@@ -183,93 +182,4 @@ func fits(want, have []string, params map[string]string) bool {
 		}
 	}
 	return true
-}
-
-func (s *Server) askPIN(r *request) (reply, error) {
-	who := r.atWork(records.PersonCode(r.params["person"]))
-	if who == nil {
-		return reply{}, notFound()
-	}
-	if r.who == who {
-		return redirect("/today")
-	}
-	p, err := s.pinPage(r, who)
-	p.Next = r.next()
-	return reply{page: p}, err
-}
-
-func (s *Server) pinPage(r *request, who *plan.Person) (*pages.PIN, error) {
-	if r.query.Get("lang") == "" {
-		r.lang = languageOf(r.plan, who)
-	}
-	have, err := s.Auth.People(r.ctx)
-	if err != nil {
-		return nil, err
-	}
-	return &pages.PIN{Frame: s.frame(r, who.Name, ""), Code: string(who.Code), Who: who.Name, HasPIN: have[who.Code]}, nil
-}
-
-func (s *Server) signIn(r *request) (reply, error) {
-	who := r.atWork(records.PersonCode(r.form.Get("person")))
-	if who == nil {
-		return reply{}, notFound()
-	}
-	a, err := s.Auth.Check(r.ctx, who.Code, r.form.Get("pin"))
-	if err != nil {
-		return reply{}, err
-	}
-	if a.Outcome != auth.Right {
-		s.Log.Warn("sign-in refused", "request", r.id, "outcome", int(a.Outcome))
-		return s.pinAgain(r, who, a)
-	}
-	if r.token != "" {
-		if err := s.Auth.SignOut(r.ctx, r.token); err != nil {
-			return reply{}, err
-		}
-	}
-	token, err := s.Auth.SignIn(r.ctx, who.Code)
-	if err != nil {
-		return reply{}, err
-	}
-	s.Log.Info("signed in", "request", r.id)
-	r.be(who)
-	out, err := s.goOn(r)
-	if err != nil {
-		rt, _ := find("POST", r.path)
-		if rt == nil {
-			rt = &route{}
-		}
-		out = s.problem(rt, r, err)
-	}
-	out.token = &token
-	return out, nil
-}
-
-func (s *Server) pinAgain(r *request, who *plan.Person, a auth.Answer) (reply, error) {
-	p, err := s.pinPage(r, who)
-	if err != nil {
-		return reply{}, err
-	}
-	p.Next, p.Held = r.next(), heldFields(r.form)
-	p.HeldPath = r.form.Get("held")
-	status := 422
-	if a.Outcome == auth.Wait || a.Outcome == auth.Locked {
-		status = 429
-	}
-	if a.Outcome != auth.NoPIN { // the page says that itself
-		p.Message = r.refusedPIN(a)
-	}
-	return reply{status: status, page: p}, nil
-}
-
-func (r *request) toSecond(at records.Instant) string {
-	return at.Time().In(r.plan.Location()).Format("15:04:05")
-}
-
-func (s *Server) signOut(r *request) (reply, error) {
-	if err := s.Auth.SignOut(r.ctx, r.token); err != nil {
-		return reply{}, err
-	}
-	gone := ""
-	return reply{redirect: "/", token: &gone}, nil
 }

@@ -27,7 +27,9 @@ type world struct {
 	*Server
 	clock *clock
 	auth  *auth.Store
-	token [lead + 1]string // of one person for each role
+	token [lead + 1]string // of one person for each role: of the lead by password, of the others by PIN on the device
+	key   string           // of an enrolled device; sent with everything, but by strangers
+	tab   records.DeviceCode
 	first records.Position // the first sign-off, by hank
 }
 
@@ -105,6 +107,7 @@ func newWorld(t *testing.T) *world {
 	w := &world{T: t, clock: c, auth: a}
 	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
+	w.rates.off = true                    // tests ask by the thousand
 	w.events.pause, w.events.lasts = 0, 0 // a stream that is read whole must end; tests of streams let it last
 	return w
 }
@@ -132,17 +135,50 @@ func plant(t *testing.T) *world {
 		Answers: []records.Response{{Ask: "worn", Yes: &yes}, {Ask: "clean", Yes: &yes}}}})
 	w.write(records.Entry{By: "nora", Fact: &records.Deviation{What: "A gull got in through the dock door.", Station: "warehouse"}})
 	ctx := context.Background()
+	w.key, w.tab = w.enrolled("Floor tablet")
 	for r, who := range map[role]records.PersonCode{visitor: "vera", crew: "hank", lead: "nora"} {
 		if err := w.auth.SetPIN(ctx, who, "", "4071"); err != nil {
 			t.Fatal(err)
 		}
-		token, err := w.auth.SignIn(ctx, who)
-		if err != nil {
-			t.Fatal(err)
+		if r == lead {
+			if err := w.auth.SetPassword(ctx, who, "", thePassword); err != nil {
+				t.Fatal(err)
+			}
 		}
-		w.token[r] = token
+		w.token[r] = w.signedIn(who)
 	}
 	return w
+}
+
+const thePassword = "seven wet sacks of rye"
+
+// enrolled is a new device: what its browser shows, and its code.
+func (w *world) enrolled(name string) (key string, code records.DeviceCode) {
+	w.Helper()
+	text, _, err := w.auth.MakeCode(context.Background(), "nora", name, 0)
+	if err != nil {
+		w.Fatal(err)
+	}
+	key, d, _, err := w.auth.Enrol(context.Background(), text, "192.0.2.1")
+	if err != nil || key == "" {
+		w.Fatal(err)
+	}
+	return key, d.Code
+}
+
+// signedIn is a sign-in of somebody: with a password for nora, with a PIN for the others. It hangs on no device, so that a test may
+// ask without one; people_test.go has those that do.
+func (w *world) signedIn(who records.PersonCode) (token string) {
+	w.Helper()
+	by := auth.PIN
+	if who == "nora" {
+		by = auth.Password
+	}
+	token, _, err := w.auth.SignIn(context.Background(), who, by, "")
+	if err != nil {
+		w.Fatal(err)
+	}
+	return token
 }
 
 func (w *world) write(e records.Entry) records.Position {
@@ -188,6 +224,9 @@ func (w *world) asToken(token, path string, form url.Values) answered {
 
 func (w *world) send(req *http.Request) answered {
 	w.Helper()
+	if _, err := req.Cookie(deviceCookie); w.key != "" && err != nil {
+		req.AddCookie(&http.Cookie{Name: deviceCookie, Value: w.key})
+	}
 	res, err := w.app.Test(req, -1)
 	if err != nil {
 		w.Fatal(err)

@@ -13,6 +13,7 @@ func (s *Server) enter(r *request, e records.Entry, timed bool) (book.Receipt, e
 	if got, sent, err := s.written(e, timed); sent {
 		return got, err
 	}
+	e.Device = r.device
 	if err := r.may(e); err != nil {
 		return book.Receipt{}, err
 	}

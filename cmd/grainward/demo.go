@@ -44,10 +44,17 @@ func (c *demoCommand) Run(ctx context.Context, w *world) error {
 		return err
 	}
 	if c.NoServe {
+		w.say("To look at it in a browser: grainward enrol --dir %s; grainward serve --dir %s", dir, dir)
 		return nil
 	}
+	code, err := demoCode(ctx, w, dir)
+	if err != nil {
+		return err
+	}
 	return serve(ctx, w, &plantFlag{Dir: dir}, &c.listenFlags, func(url string) {
-		w.say("Open %s in a browser. Press Ctrl-C to stop; %s stays until you remove it.", url, dir)
+		w.say("PINs are taken only on enrolled devices. To make your browser one, open this within a day and press the button:")
+		w.say("  %s%s", url, enrolPath(code))
+		w.say("Press Ctrl-C to stop; %s stays until you remove it.", dir)
 	})
 }
 
@@ -68,7 +75,7 @@ func buildDemo(ctx context.Context, w *world, d plantDir, seed uint64, until rec
 	if err := os.WriteFile(d.planFile(), []byte(inForce(st, until).Text), 0o644); err != nil {
 		return fileError("writing", d.planFile(), err)
 	}
-	return setDemoPINs(ctx, w, d, st.PlanAt(until))
+	return setDemoSecrets(ctx, w, d, st.PlanAt(until))
 }
 
 // fillDemo writes the demo plant's records into a journal that is still empty.
@@ -92,21 +99,40 @@ func fillDemo(ctx context.Context, d plantDir, seed uint64, until records.Instan
 	return nil
 }
 
-// demoPINs are of the demo plant only, and printed: its people are invented.
+// demoPassword and demoPINs are of the demo plant only, and printed: its people are invented.
+const demoPassword = "warm malt at dawn"
+
 var demoPINs = []string{"2580", "1470", "3690", "7410", "8520", "9630", "1590", "3570", "2684", "4862"}
 
-func setDemoPINs(ctx context.Context, w *world, d plantDir, p *plan.Plan) (err error) {
+func setDemoSecrets(ctx context.Context, w *world, d plantDir, p *plan.Plan) (err error) {
 	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, people.Close()) }()
 	for i := range p.People {
-		if err := people.SetPIN(ctx, p.People[i].Code, "", demoPINs[i%len(demoPINs)]); err != nil {
+		who := &p.People[i]
+		if err := people.SetPIN(ctx, who.Code, "", demoPINs[i%len(demoPINs)]); err != nil {
 			return err
+		}
+		if who.Role == "lead" {
+			if err := people.SetPassword(ctx, who.Code, "", demoPassword, who.Name); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// demoCode enrols the browser that is used to look at the demo, in the way any device is.
+func demoCode(ctx context.Context, w *world, d plantDir) (code string, err error) {
+	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, people.Close()) }()
+	code, _, err = people.MakeCode(ctx, "", "Browser of the demo", auth.CodeMost)
+	return code, err
 }
 
 // tellDemo writes a binder of the last year beside the plant and says what there is to look at.
@@ -137,10 +163,14 @@ func tellDemo(ctx context.Context, w *world, d plantDir, now records.Instant) er
 		plural(len(report.Findings), "finding"), n["critical"], n["major"], n["minor"], plural(n["note"], "note"))
 	w.say("  %s  the plant's directory: --dir for every command", d)
 	w.say("  %s  the binder of %s to %s", path, in.From, in.To)
-	w.say("PINs:")
+	w.say("To sign in (a lead's PIN is for the floor; the lead's pages ask for the password):")
 	for i, who := range p.People {
 		if who.AtWork(p.Day(now)) {
-			w.say("  %s  %s, %s", demoPINs[i%len(demoPINs)], who.Name, who.Role)
+			password := ""
+			if who.Role == "lead" {
+				password = ", password: " + demoPassword
+			}
+			w.say("  PIN %s  %s, %s%s", demoPINs[i%len(demoPINs)], who.Name, who.Role, password)
 		}
 	}
 	w.say("Look at: grainward findings --dir %s; grainward verify --dir %s", d, d)

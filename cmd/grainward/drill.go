@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -37,27 +36,14 @@ func (c *drillStart) Run(ctx context.Context, w *world) error {
 	f := &records.Drill{Drill: c.Drill, Step: "start", Subject: c.Subject, Why: c.Why, Lead: c.Lead, Level: c.Level}
 	return c.drill(ctx, w, c.By, f, func(st *state.State, _ time.Time) error {
 		if f.Drill == "" {
-			f.Drill = freeDrill(st, w.instant())
+			f.Drill = trace.FreeDrillCode(st, w.instant())
 		}
-		if d := findDrill(st, w.instant(), f.Drill); d != nil {
+		if d := trace.FindDrill(st, w.instant(), f.Drill); d != nil {
 			return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the drill %s was started before", f.Drill), Do: "Go on with it (`grainward drill show`), or give the new one another code."}
 		}
 		_, err := drillTrace(st, w.instant(), c.Subject) // a subject that never existed is told now, not at the end
 		return err
 	})
-}
-
-// freeDrill is a code made from the day, and a number when the day had a drill already.
-func freeDrill(st *state.State, now records.Instant) string {
-	day := now.Time().Format("2006-01-02")
-	if p := st.PlanAt(now); p != nil {
-		day = p.Day(now).String()
-	}
-	code := "drill-" + day
-	for n := 2; findDrill(st, now, code) != nil; n++ {
-		code = fmt.Sprintf("drill-%s-%d", day, n)
-	}
-	return code
 }
 
 type drillContact struct {
@@ -97,12 +83,13 @@ func (c *drillFinish) Run(ctx context.Context, w *world) error {
 		if err := mustBeOpen(w, c.Drill)(st, begun); err != nil {
 			return err
 		}
-		d := findDrill(st, w.instant(), c.Drill)
+		d := trace.FindDrill(st, w.instant(), c.Drill)
 		t, err := drillTrace(st, w.instant(), d.Subject())
 		if err != nil {
 			return err
 		}
-		f.Figures = drillFigures(d.Figures(t), t, time.Since(begun), st.PlanAt(w.instant()))
+		figures := d.Figures(t)
+		f.Figures = figures.Measured(t, time.Since(begun), st.PlanAt(w.instant()).MassUnit())
 		return nil
 	})
 }
@@ -121,7 +108,7 @@ func (c *drillShow) Run(ctx context.Context, w *world) error {
 	defer b.Close()
 	st := b.View().State
 	if c.Drill != "" {
-		d := findDrill(st, w.instant(), c.Drill)
+		d := trace.FindDrill(st, w.instant(), c.Drill)
 		if d == nil {
 			return noDrill(c.Drill)
 		}
@@ -186,12 +173,12 @@ func (p *plantFlag) drill(ctx context.Context, w *world, by records.PersonCode, 
 		return err
 	}
 	st := b.View().State
-	return showDrill(w, st, findDrill(st, w.instant(), f.Drill), begun)
+	return showDrill(w, st, trace.FindDrill(st, w.instant(), f.Drill), begun)
 }
 
 func mustBeOpen(w *world, code string) func(*state.State, time.Time) error {
 	return func(st *state.State, _ time.Time) error {
-		d := findDrill(st, w.instant(), code)
+		d := trace.FindDrill(st, w.instant(), code)
 		switch {
 		case d == nil || d.Start == nil:
 			return noDrill(code)
@@ -206,16 +193,6 @@ func noDrill(code string) error {
 	return &records.Error{Kind: records.NotFound, What: fmt.Sprintf("no drill %s was started", code), Do: "`grainward drill show` lists them; `grainward drill start` begins one."}
 }
 
-func findDrill(st *state.State, at records.Instant, code string) *trace.Drill {
-	all := trace.Drills(st, at)
-	for i := range all {
-		if all[i].Code == code {
-			return &all[i]
-		}
-	}
-	return nil
-}
-
 // drillTrace traces a drill's subject forward.
 func drillTrace(st *state.State, at records.Instant, text string) (*trace.Trace, error) {
 	zone := time.UTC
@@ -228,26 +205,6 @@ func drillTrace(st *state.State, at records.Instant, text string) (*trace.Trace,
 	}
 	floor := audit.Floor(st, at)
 	return trace.Make(st, floor, trace.Build(floor), subject, trace.Forward)
-}
-
-// drillFigures are the figures a finish writes down; the trace's time is read back by the name "trace".
-func drillFigures(d trace.DrillFigures, t *trace.Trace, took time.Duration, p *plan.Plan) []records.Measured {
-	number := func(name string, v float64, unit string, decimals int) records.Measured {
-		scaled := int64(math.Round(v * math.Pow10(decimals)))
-		return records.Measured{Name: name, Value: records.Quantity{Value: records.NewDecimal(scaled, decimals), Unit: unit}}
-	}
-	unit := p.MassUnit()
-	out := []records.Measured{
-		number("trace", took.Seconds(), "s", 3),
-		number("consignees to reach", float64(d.ToReach), "", 0), number("required by the level", float64(d.Required), "", 0),
-		number("tried", float64(d.Tried), "", 0), number("reached", float64(d.Reached), "", 0), number("reached, percent", d.Percent, "%", 1),
-		number("shipped", d.Shipped.In(unit), unit, 1), number("found with consignees", d.Found.In(unit), unit, 1),
-	}
-	accounted, _ := t.Account.Best()
-	if share, ok := accounted.Share(); ok {
-		out = append(out, number("accounted for", 100*share, "%", 1))
-	}
-	return out
 }
 
 // showDrill says how a drill stands: by the trace at its finish, or now while it goes on.

@@ -44,7 +44,7 @@ func (c *initCommand) Run(ctx context.Context, w *world) error {
 	w.say("  1. edit %s", c.Dir.planFile())
 	w.say("  2. grainward plan check --dir %s", c.Dir)
 	w.say("  3. grainward plan adopt --dir %s --by CODE   (the code of a lead in the plan)", c.Dir)
-	w.say("  4. grainward pin CODE --dir %s               (for everybody who signs)", c.Dir)
+	w.say("  4. grainward pin CODE --dir %s               (a password for the lead, who sets PINs in the browser)", c.Dir)
 	return nil
 }
 

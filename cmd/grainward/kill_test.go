@@ -18,7 +18,10 @@ import (
 	"grainward/records/sqlite"
 )
 
-const appenderVariable = "GRAINWARD_TEST_APPENDER"
+const (
+	appenderVariable = "GRAINWARD_TEST_APPENDER"
+	databaseVariable = "GRAINWARD_TEST_DATABASE" // where its journal is, when not in its directory
+)
 
 // hands is how many goroutines sign work off at once in the process that is killed.
 const hands = 16
@@ -26,9 +29,9 @@ const hands = 16
 // playAppender admits sign-offs through the book as fast as it can, from many goroutines, and prints each id once it is
 // acknowledged; until it is killed.
 func playAppender() {
-	dir := plantDir(os.Getenv(appenderVariable))
+	plant := plantFlag{Dir: plantDir(os.Getenv(appenderVariable)), Mongo: mongoURI(os.Getenv(databaseVariable))}
 	w := &world{in: os.Stdin, out: os.Stdout, err: os.Stderr, now: time.Now}
-	b, err := dir.openBook(context.Background(), w, sqlite.Write)
+	b, err := plant.openBook(context.Background(), w, sqlite.Write)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)

@@ -19,12 +19,13 @@ import (
 type pinCommand struct {
 	plantFlag
 	Person records.PersonCode `arg:"" name:"code" help:"The person's code in the plan."`
-	Forget bool               `help:"Erase the person's PIN and sign-ins instead."`
+	PIN    bool               `name:"pin" help:"Set a PIN for a lead, who is asked for a password otherwise."`
+	Forget bool               `help:"Erase the person's PIN, password and sign-ins instead."`
 }
 
 // Help is the long help of the command.
 func (*pinCommand) Help() string {
-	return `The PIN is 4 to 12 digits, read as one line from standard input; on a terminal it is asked for twice and not shown. It is never taken from the command line, where others could read it.`
+	return `A lead is given a password (12 characters or more, taken on any device), everybody else a PIN (4 to 12 digits, taken on enrolled devices only: see grainward enrol). It is read as one line from standard input; on a terminal it is asked for twice and not shown. It is never taken from the command line, where others could read it.`
 }
 
 func (c *pinCommand) Run(ctx context.Context, w *world) error {
@@ -56,38 +57,48 @@ func (c *pinCommand) Run(ctx context.Context, w *world) error {
 		w.say("Nothing is kept about %s any more.", c.Person)
 		return nil
 	}
-	pin, err := w.readPIN()
+	who, kind := p.Person(c.Person), "PIN"
+	if who.Role == "lead" && !c.PIN {
+		kind = "password"
+	}
+	secret, err := w.readSecret(kind)
 	if err != nil {
 		return err
 	}
-	if err := store.SetPIN(ctx, c.Person, "", pin); err != nil {
+	if kind == "password" {
+		err = store.SetPassword(ctx, c.Person, "", secret, who.Name, p.Plant.Name)
+	} else {
+		err = store.SetPIN(ctx, c.Person, "", secret)
+	}
+	if err != nil {
 		return err
 	}
-	w.say("The PIN of %s is set.", p.Person(c.Person).Name)
+	w.say("The %s of %s is set.", kind, who.Name)
 	return nil
 }
 
-func (w *world) readPIN() (string, error) {
+// readSecret reads a PIN or password.
+func (w *world) readSecret(kind string) (string, error) {
 	file, isFile := w.in.(*os.File)
 	if !w.asks || !isFile {
 		line, err := bufio.NewReader(w.in).ReadString('\n')
 		if err != nil && !errors.Is(err, io.EOF) {
-			return "", fmt.Errorf("reading the PIN: %w", err)
+			return "", fmt.Errorf("reading the %s: %w", kind, err)
 		}
 		return strings.TrimRight(line, "\r\n"), nil
 	}
 	var typed [2]string
-	for i, ask := range []string{"PIN: ", "Again: "} {
+	for i, ask := range []string{kind + ": ", "Again: "} {
 		fmt.Fprint(w.err, ask)
 		text, err := term.ReadPassword(int(file.Fd()))
 		fmt.Fprintln(w.err)
 		if err != nil {
-			return "", fmt.Errorf("reading the PIN: %w", err)
+			return "", fmt.Errorf("reading the %s: %w", kind, err)
 		}
 		typed[i] = string(text)
 	}
 	if typed[0] != typed[1] {
-		return "", &records.Error{Kind: records.Invalid, What: "the two PINs differ", Do: "Nothing was set; try again."}
+		return "", &records.Error{Kind: records.Invalid, What: "the two differ", Do: "Nothing was set; try again."}
 	}
 	return typed[0], nil
 }

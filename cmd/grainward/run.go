@@ -48,6 +48,7 @@ type commands struct {
 	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
 	Copy       copyCommand       `cmd:"" help:"Copy a journal between a file and a MongoDB database, either way; both have the same tree head then."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
+	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`

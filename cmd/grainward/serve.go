@@ -23,7 +23,7 @@ type serveCommand struct {
 func (*serveCommand) Help() string {
 	return `With --mongo, several servers may serve one plant at once, each with a copy of its directory (its keys and plan.yaml): what one takes, the others show within a second.
 
-Everybody who signs needs a PIN first: grainward pin CODE --dir DIR. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
+A lead needs a password first (grainward pin CODE --dir DIR); the others get PINs and devices from the lead in the browser. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
 
 For phones, answer the plant's network: --listen 0.0.0.0:8443. The plant then gets a certificate authority of its own (authority.key and authority.crt in its directory), which every phone installs once; the page "Network" shows how.`
 }

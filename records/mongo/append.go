@@ -6,6 +6,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"strconv"
 	"time"
 
 	"go.mongodb.org/mongo-driver/bson"
@@ -17,12 +18,26 @@ import (
 
 // batchDoc is one document of the journal.
 type batchDoc struct {
-	First records.Position `bson:"_id"`
-	N     int64            `bson:"n"`
-	Token []byte           `bson:"token"` // of the Append that wrote it
-	Rows  []rowDoc         `bson:"rows,omitempty"`
-	Parts int              `bson:"parts,omitempty"` // so many documents hold the rows instead
-	Note  []byte           `bson:"note,omitempty"`  // the signed tree head
+	ID    string   `bson:"_id"` // the first position; see idOf
+	N     int64    `bson:"n"`
+	Token []byte   `bson:"token"` // of the Append that wrote it
+	Rows  []rowDoc `bson:"rows,omitempty"`
+	Parts int      `bson:"parts,omitempty"` // so many documents hold the rows instead
+	Note  []byte   `bson:"note,omitempty"`  // the signed tree head
+
+	First records.Position `bson:"-"` // ID as a number
+}
+
+// idOf is a batch's _id: its first position in 19 digits, so that ids sort as positions do. It is a text because FerretDB
+// looks those up in an index, and numbers not.
+func idOf(first records.Position) string { return fmt.Sprintf("%019d", first) }
+
+// place reads the ID. A negative First says that it is none of ours.
+func (d *batchDoc) place() {
+	n, err := strconv.ParseInt(d.ID, 10, 64)
+	if d.First = records.Position(n); err != nil || n < 0 || idOf(d.First) != d.ID {
+		d.First = -1
+	}
 }
 
 type rowDoc struct {
@@ -66,7 +81,7 @@ func (s *Store) Append(ctx context.Context, b records.Batch) error {
 	if err := s.insert(ctx, doc); err != nil {
 		return err
 	}
-	s.appended(ctx, doc)
+	s.appended(ctx, doc, 1)
 	return nil
 }
 
@@ -103,7 +118,7 @@ func conflict(after, have records.Position) error {
 func (s *Store) pack(ctx context.Context, b records.Batch) (*batchDoc, error) {
 	token := make([]byte, 16)
 	_, _ = rand.Read(token) // never fails (crypto/rand)
-	doc := &batchDoc{First: b.After, N: int64(len(b.Rows)), Token: token, Note: b.Checkpoint}
+	doc := &batchDoc{ID: idOf(b.After), First: b.After, N: int64(len(b.Rows)), Token: token, Note: b.Checkpoint}
 	var docs [][]rowDoc
 	size := s.most
 	for i, r := range b.Rows {
@@ -197,11 +212,12 @@ func (s *Store) open(err error) error {
 // the chain from there.
 const tailEvery = 64
 
-func (s *Store) appended(ctx context.Context, doc *batchDoc) {
+// appended remembers that n batches were appended, the last of which is doc.
+func (s *Store) appended(ctx context.Context, doc *batchDoc, n int) {
 	s.mu.Lock()
 	s.tail = max(s.tail, doc.First+records.Position(doc.N))
 	s.last = max(s.last, doc.First)
-	s.since++
+	s.since += n
 	renew := s.since >= tailEvery
 	s.mu.Unlock()
 	if renew {
@@ -217,7 +233,7 @@ func (s *Store) noteTail(ctx context.Context) {
 	s.since = 0
 	s.mu.Unlock()
 	_ = within(ctx, func(ctx context.Context) error {
-		_, err := s.about.ReplaceOne(ctx, byID("tail"), bson.D{{Key: "_id", Value: "tail"}, {Key: "at", Value: int64(at)}}, options.Replace().SetUpsert(true))
+		_, err := s.about.ReplaceOne(ctx, byID("tail"), bson.D{{Key: "_id", Value: "tail"}, {Key: "at", Value: idOf(at)}}, options.Replace().SetUpsert(true))
 		return err
 	})
 }

@@ -86,7 +86,7 @@ func TestLongBatch(t *testing.T) {
 // A batch that is gone, or is said to be longer or shorter than it is, is found out from wherever it is read.
 func TestBrokenChain(t *testing.T) {
 	for name, harm := range map[string]func(*testing.T, *Store){
-		"gone": func(t *testing.T, s *Store) { must(s.journal.DeleteOne(t.Context(), byID(int64(6)))) },
+		"gone": func(t *testing.T, s *Store) { must(s.journal.DeleteOne(t.Context(), byID(idOf(6)))) },
 		"n":    func(t *testing.T, s *Store) { change(t, s, 6, bson.D{{Key: "n", Value: int64(1)}}) },
 		"no n": func(t *testing.T, s *Store) { change(t, s, 6, bson.D{{Key: "n", Value: int64(0)}}) },
 		"rows": func(t *testing.T, s *Store) { change(t, s, 6, bson.D{{Key: "rows", Value: bson.A{}}}) },
@@ -114,7 +114,7 @@ func TestBrokenChain(t *testing.T) {
 
 func change(t *testing.T, s *Store, first int, set bson.D) {
 	t.Helper()
-	must(s.journal.UpdateOne(t.Context(), byID(int64(first)), bson.D{{Key: "$set", Value: set}}))
+	must(s.journal.UpdateOne(t.Context(), byID(idOf(records.Position(first))), bson.D{{Key: "$set", Value: set}}))
 }
 
 // The note of where the journal ends saves time and decides nothing: old, wrong or gone, the head is the same.
@@ -126,12 +126,12 @@ func TestTailNote(t *testing.T) {
 		mustAppend(t, s, at, row(1, at))
 	}
 	var note struct {
-		At int `bson:"at"`
+		At string `bson:"at"`
 	}
-	if err := s.about.FindOne(t.Context(), byID("tail")).Decode(&note); err != nil || note.At != tailEvery-1 {
-		t.Fatalf("the note says %d, %v", note.At, err)
+	if err := s.about.FindOne(t.Context(), byID("tail")).Decode(&note); err != nil || note.At != idOf(tailEvery-1) {
+		t.Fatalf("the note says %s, %v", note.At, err)
 	}
-	for name, at := range map[string]any{"as written": nil, "old": int64(3), "no batch there": int64(5000), "negative": int64(-1)} {
+	for name, at := range map[string]any{"as written": nil, "old": idOf(3), "no batch there": idOf(5000), "negative": idOf(-1), "no position": "x"} {
 		if at != nil {
 			must(s.about.UpdateOne(t.Context(), byID("tail"), bson.D{{Key: "$set", Value: bson.D{{Key: "at", Value: at}}}}))
 		}
@@ -147,8 +147,8 @@ func TestTailNote(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := mustOpen(t, uri, Read)
-	if err := r.about.FindOne(t.Context(), byID("tail")).Decode(&note); err != nil || note.At != batches-1 {
-		t.Errorf("after closing the note says %d, %v", note.At, err)
+	if err := r.about.FindOne(t.Context(), byID("tail")).Decode(&note); err != nil || note.At != idOf(batches-1) {
+		t.Errorf("after closing the note says %s, %v", note.At, err)
 	}
 }
 

@@ -179,7 +179,7 @@ func TestDatabaseRefused(t *testing.T) {
 	if _, err := s.about.DeleteOne(t.Context(), byID("journal")); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.journal.InsertOne(t.Context(), bson.D{{Key: "_id", Value: int64(0)}, {Key: "mine", Value: true}}); err != nil {
+	if _, err := s.journal.InsertOne(t.Context(), bson.D{{Key: "_id", Value: idOf(0)}, {Key: "mine", Value: true}}); err != nil {
 		t.Fatal(err)
 	}
 	_, err = Open(t.Context(), uri, Create)

@@ -82,6 +82,64 @@ func TestBadLine(t *testing.T) {
 	mustHoldOnce(t, uri, verifier, acknowledged)
 }
 
+// TestDatabaseKilled kills the database itself while two servers write, and starts it again. Acknowledged means durable: what was
+// acknowledged is there, once. (SIGKILL stands for a crash of the database, not for a power cut.)
+func TestDatabaseKilled(t *testing.T) {
+	kills := 12
+	if testing.Short() {
+		kills = 3
+	}
+	database := mongotest.Start(t, t.TempDir())
+	uri := mongotest.WithDatabase(t, database.URI, "mill")
+	mustOpen(t, uri, Create)
+	signer, verifier := booktest.Key(t)
+	var books []*book.Book
+	for range 2 {
+		b, _ := booktest.OpenAs(t, mustOpen(t, uri, Write), signer, noon)
+		books = append(books, b)
+	}
+	must(admitUntilTold(t, books[0], adoption()))
+	r := rand.New(rand.NewPCG(rand.Uint64(), 0))
+	var mu sync.Mutex
+	acknowledged := map[records.EntryID]records.Position{}
+	told := make(chan struct{})
+	done := make(chan struct{})
+	var wg sync.WaitGroup
+	for w := range 6 {
+		b := books[w%len(books)]
+		wg.Go(func() {
+			for {
+				e := deviation()
+				at, err := admitUntilTold(t, b, e)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				mu.Lock()
+				acknowledged[e.ID] = at
+				mu.Unlock()
+				select {
+				case told <- struct{}{}:
+				case <-done:
+					return
+				}
+			}
+		})
+	}
+	for range kills {
+		for range 1 + r.IntN(30) {
+			<-told
+		}
+		database.Kill() // in the midst of what the others have sent meanwhile
+		database.Again(t)
+	}
+	<-told
+	close(done)
+	wg.Wait()
+	t.Logf("the database was killed %d times", kills)
+	mustHoldOnce(t, uri, verifier, acknowledged)
+}
+
 // admitUntilTold asks with the same id until the answer is that it is written.
 func admitUntilTold(t *testing.T, b *book.Book, e records.Entry, asked ...*atomic.Int64) (records.Position, error) {
 	for {

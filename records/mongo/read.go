@@ -29,8 +29,9 @@ func (s *Store) batch(ctx context.Context, first records.Position, fields bson.D
 	}
 	err = s.again(ctx, func(ctx context.Context) error {
 		doc = batchDoc{}
-		return s.journal.FindOne(ctx, byID(int64(first)), o).Decode(&doc)
+		return s.journal.FindOne(ctx, byID(idOf(first)), o).Decode(&doc)
 	})
+	doc.place()
 	if errors.Is(err, driver.ErrNoDocuments) {
 		return doc, false, nil
 	}
@@ -64,19 +65,21 @@ func (s *Store) follow(ctx context.Context) (records.Position, error) {
 // findTail gives follow a place near the end to begin at: the batch that was noted, when it is there, else the last one.
 func (s *Store) findTail(ctx context.Context) error {
 	var note struct {
-		At records.Position `bson:"at"`
+		At string `bson:"at"`
 	}
 	err := s.again(ctx, func(ctx context.Context) error { return s.about.FindOne(ctx, byID("tail")).Decode(&note) })
 	if err != nil && !errors.Is(err, driver.ErrNoDocuments) {
 		return s.wrong("reading where the journal ends in", err)
 	}
 	if err == nil {
-		doc, there, err := s.batch(ctx, note.At, onlyN)
+		noted := batchDoc{ID: note.At}
+		noted.place()
+		doc, there, err := s.batch(ctx, noted.First, onlyN)
 		if err != nil {
 			return s.wrong("reading where the journal ends in", err)
 		}
 		if there && doc.N > 0 {
-			s.last, s.tail = note.At, note.At+records.Position(doc.N)
+			s.last, s.tail = doc.First, doc.First+records.Position(doc.N)
 			return nil
 		}
 	}
@@ -89,15 +92,17 @@ func (s *Store) findTail(ctx context.Context) error {
 
 // lastBefore is the last batch that a filter lets through: a look at the index on MongoDB, a scan on FerretDB.
 func (s *Store) lastBefore(ctx context.Context, filter, fields bson.D) (doc batchDoc, there bool, err error) {
-	o := options.FindOne().SetSort(downwards)
+	o := options.Find().SetSort(downwards).SetLimit(1)
 	if fields != nil {
 		o.SetProjection(fields)
 	}
-	err = s.again(ctx, func(ctx context.Context) error { return s.journal.FindOne(ctx, filter, o).Decode(&doc) })
-	if errors.Is(err, driver.ErrNoDocuments) {
-		return doc, false, nil
-	}
-	return doc, err == nil, err
+	err = s.each(ctx, s.journal, filter, o, func(c *driver.Cursor) error {
+		there = true
+		err := c.Decode(&doc)
+		doc.place()
+		return err
+	})
+	return doc, there && err == nil, err
 }
 
 // Head is the number of entries stored.
@@ -180,7 +185,7 @@ func (r *reading) start(ctx context.Context) (beyond bool, err error) {
 	if _, there, err := r.s.batch(ctx, r.from, onlyN); err != nil || there {
 		return false, err
 	}
-	doc, there, err := r.s.lastBefore(ctx, bson.D{{Key: "_id", Value: bson.D{{Key: "$lte", Value: int64(r.from)}}}}, onlyN)
+	doc, there, err := r.s.lastBefore(ctx, bson.D{{Key: "_id", Value: bson.D{{Key: "$lte", Value: idOf(r.from)}}}}, onlyN)
 	if err != nil {
 		return false, err
 	}
@@ -202,11 +207,12 @@ func (r *reading) ended() error {
 
 // along reads a range, in order.
 func (r *reading) along(ctx context.Context) error {
-	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: int64(r.at)}}}}, nil, func(c *driver.Cursor) error {
+	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: idOf(r.at)}}}}, options.Find().SetSort(upwards), func(c *driver.Cursor) error {
 		var doc batchDoc
 		if err := c.Decode(&doc); err != nil {
 			return err
 		}
+		doc.place()
 		return r.take(ctx, &doc)
 	})
 	if err != nil {
@@ -273,11 +279,12 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 	}
 	defer done()
 	var visitors error
-	err = s.each(ctx, s.journal, bson.D{}, onlyNote, func(c *driver.Cursor) error {
+	err = s.each(ctx, s.journal, bson.D{}, options.Find().SetSort(upwards).SetProjection(onlyNote), func(c *driver.Cursor) error {
 		var doc batchDoc
 		if err := c.Decode(&doc); err != nil || len(doc.Note) == 0 {
 			return err
 		}
+		doc.place()
 		visitors = visit(doc.First+records.Position(doc.N), doc.Note)
 		return visitors
 	})
@@ -287,12 +294,8 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 	return s.wrong("reading the tree heads of", err)
 }
 
-// each goes through what a filter lets through, in order of _id.
-func (s *Store) each(ctx context.Context, in *driver.Collection, filter, fields bson.D, take func(*driver.Cursor) error) error {
-	o := options.Find().SetSort(upwards)
-	if fields != nil {
-		o.SetProjection(fields)
-	}
+// each goes through what a filter lets through. The answers may take scanTime each.
+func (s *Store) each(ctx context.Context, in *driver.Collection, filter bson.D, o *options.FindOptions, take func(*driver.Cursor) error) error {
 	c, err := in.Find(ctx, filter, o)
 	if err != nil {
 		return err

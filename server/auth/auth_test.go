@@ -29,6 +29,11 @@ type clock struct {
 func (c *clock) now() records.Instant { c.Lock(); defer c.Unlock(); return c.at }
 func (c *clock) add(d time.Duration)  { c.Lock(); defer c.Unlock(); c.at = c.at.Add(d) }
 
+// at is a try on an enrolled device.
+func at(who records.PersonCode, secret string) Try {
+	return Try{Person: who, Secret: secret, Device: "tablet"}
+}
+
 func open(t *testing.T) (*Store, *clock, string) {
 	t.Helper()
 	c := &clock{at: records.InstantOf(time.Date(2026, 3, 9, 8, 0, 0, 0, time.UTC))}
@@ -141,19 +146,19 @@ func TestCheckPIN(t *testing.T) {
 func TestCheck(t *testing.T) {
 	s, _, path := open(t)
 	ctx := context.Background()
-	if a, err := s.Check(ctx, "nora", "4071"); a.Outcome != NoPIN || err != nil {
+	if a, err := s.Check(ctx, at("nora", "4071")); a.Outcome != NoPIN || err != nil {
 		t.Fatal(a, err)
 	}
 	if err := s.SetPIN(ctx, "nora", "", "4071"); err != nil {
 		t.Fatal(err)
 	}
-	if a, err := s.Check(ctx, "nora", "4072"); a.Outcome != Wrong || err != nil {
+	if a, err := s.Check(ctx, at("nora", "4072")); a.Outcome != Wrong || err != nil {
 		t.Fatal(a, err)
 	}
-	if a, err := s.Check(ctx, "nora", "4071"); a.Outcome != Right || err != nil {
+	if a, err := s.Check(ctx, at("nora", "4071")); a.Outcome != Right || err != nil {
 		t.Fatal(a, err)
 	}
-	if a, _ := s.Check(ctx, "amadeo", "4071"); a.Outcome != NoPIN {
+	if a, _ := s.Check(ctx, at("amadeo", "4071")); a.Outcome != NoPIN {
 		t.Fatal("one person's PIN opens for another")
 	}
 	if err := s.SetPIN(ctx, "Nora!", "", "4071"); records.KindOf(err) != records.Invalid {
@@ -164,7 +169,7 @@ func TestCheck(t *testing.T) {
 		t.Fatal(info.Mode(), err)
 	}
 	have, err := s.People(ctx)
-	if err != nil || len(have) != 1 || !have["nora"] {
+	if err != nil || len(have) != 1 || have["nora"].PIN == 0 || have["nora"].Password != 0 {
 		t.Fatal(have, err)
 	}
 }
@@ -175,19 +180,20 @@ func TestNoSecretInTheFile(t *testing.T) {
 	if err := s.SetPIN(ctx, "nora", "", "407193865"); err != nil {
 		t.Fatal(err)
 	}
-	token, err := s.SignIn(ctx, "nora")
+	token, _, err := s.SignIn(ctx, "nora", PIN, "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{path, path + "-wal"} {
-		b, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if bytes.Contains(b, []byte("407193865")) || bytes.Contains(b, []byte(token)) {
-			t.Errorf("%s holds the PIN or the token", name)
-		}
+	held(t, path, "407193865", token)
+}
+
+func fileHas(t *testing.T, name, text string) bool {
+	t.Helper()
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
 	}
+	return bytes.Contains(b, []byte(text))
 }
 
 func TestSlowdownAndLock(t *testing.T) {
@@ -197,8 +203,8 @@ func TestSlowdownAndLock(t *testing.T) {
 		t.Fatal(err)
 	}
 	var waits []time.Duration
-	for n := 1; n <= lockTries; n++ {
-		a, err := s.Check(ctx, "nora", "0001")
+	for n := 1; n <= ofPerson.lock; n++ {
+		a, err := s.Check(ctx, at("nora", "0001"))
 		if err != nil || a.Outcome != Wrong {
 			t.Fatal(n, a, err)
 		}
@@ -207,13 +213,18 @@ func TestSlowdownAndLock(t *testing.T) {
 			wait = a.Until.Sub(c.now())
 		}
 		waits = append(waits, wait)
+		if n == ofPerson.lock {
+			if have, _ := s.People(ctx); have["nora"].Until != a.Until {
+				t.Error("the lead is not shown until when:", have)
+			}
+		}
 		if wait > 0 { // even the right one waits
 			c.add(wait - time.Millisecond)
 			want := Wait
-			if n == lockTries {
+			if n == ofPerson.lock {
 				want = Locked
 			}
-			if a, _ := s.Check(ctx, "nora", "4071"); a.Outcome != want {
+			if a, _ := s.Check(ctx, at("nora", "4071")); a.Outcome != want {
 				t.Fatal(n, a)
 			}
 			c.add(time.Millisecond)
@@ -225,10 +236,10 @@ func TestSlowdownAndLock(t *testing.T) {
 			t.Errorf("wait %d is %v, not %v", i+1, waits[i], want[i])
 		}
 	}
-	if a, _ := s.Check(ctx, "nora", "4071"); a.Outcome != Right {
+	if a, _ := s.Check(ctx, at("nora", "4071")); a.Outcome != Right {
 		t.Error("after the lock has run out the right PIN is not taken:", a)
 	}
-	if a, _ := s.Check(ctx, "nora", "0001"); a.Outcome != Wrong || a.Until != 0 {
+	if a, _ := s.Check(ctx, at("nora", "0001")); a.Outcome != Wrong || a.Until != 0 {
 		t.Error("a right PIN does not clear the count:", a)
 	}
 }
@@ -240,17 +251,17 @@ func TestNewPINUnlocks(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 4 {
-		if _, err := s.Check(ctx, "nora", "0001"); err != nil {
+		if _, err := s.Check(ctx, at("nora", "0001")); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if a, _ := s.Check(ctx, "nora", "4071"); a.Outcome != Wait {
+	if a, _ := s.Check(ctx, at("nora", "4071")); a.Outcome != Wait {
 		t.Fatal(a)
 	}
 	if err := s.SetPIN(ctx, "nora", "hank", "5192"); err != nil {
 		t.Fatal(err)
 	}
-	if a, _ := s.Check(ctx, "nora", "5192"); a.Outcome != Right {
+	if a, _ := s.Check(ctx, at("nora", "5192")); a.Outcome != Right {
 		t.Fatal(a)
 	}
 	_ = c
@@ -268,7 +279,7 @@ func TestParallelTries(t *testing.T) {
 	var wg sync.WaitGroup
 	for range 40 {
 		wg.Go(func() {
-			a, err := s.Check(ctx, "nora", "0001")
+			a, err := s.Check(ctx, at("nora", "0001"))
 			mu.Lock()
 			defer mu.Unlock()
 			if err != nil {
@@ -280,8 +291,8 @@ func TestParallelTries(t *testing.T) {
 		})
 	}
 	wg.Wait()
-	if compared != freeTries+1 {
-		t.Errorf("%d of 40 tries at once were compared, not %d", compared, freeTries+1)
+	if compared != ofPerson.free+1 {
+		t.Errorf("%d of 40 tries at once were compared, not %d", compared, ofPerson.free+1)
 	}
 }
 
@@ -293,17 +304,17 @@ func TestSignIns(t *testing.T) {
 	}
 	who := func(token string) (records.PersonCode, bool) {
 		t.Helper()
-		p, runs, err := s.Who(ctx, token)
+		in, err := s.Who(ctx, token, "")
 		if err != nil {
 			t.Fatal(err)
 		}
-		return p, runs
+		return in.Person, in.Runs
 	}
-	token, err := s.SignIn(ctx, "nora")
+	token, _, err := s.SignIn(ctx, "nora", PIN, "")
 	if err != nil || len(token) != 43 {
 		t.Fatal(token, err)
 	}
-	other, _ := s.SignIn(ctx, "nora")
+	other, _, _ := s.SignIn(ctx, "nora", PIN, "")
 	if token == other {
 		t.Fatal("two tokens are the same")
 	}
@@ -319,19 +330,19 @@ func TestSignIns(t *testing.T) {
 	if p, runs := who(token); p != "nora" || runs {
 		t.Error("it outlives the absolute end, or is not remembered:", p, runs)
 	}
-	third, _ := s.SignIn(ctx, "nora")
+	third, _, _ := s.SignIn(ctx, "nora", PIN, "")
 	c.add(Idle)
 	if p, runs := who(third); p != "nora" || runs {
 		t.Error("it outlives the idle end:", p, runs)
 	}
-	fourth, _ := s.SignIn(ctx, "nora")
+	fourth, _, _ := s.SignIn(ctx, "nora", PIN, "")
 	if err := s.SignOut(ctx, fourth); err != nil {
 		t.Fatal(err)
 	}
 	if p, _ := who(fourth); p != "" {
 		t.Error("signed out, and still", p)
 	}
-	fifth, _ := s.SignIn(ctx, "nora")
+	fifth, _, _ := s.SignIn(ctx, "nora", PIN, "")
 	if err := s.SetPIN(ctx, "nora", "", "5192"); err != nil {
 		t.Fatal(err)
 	}
@@ -344,7 +355,7 @@ func TestSignIns(t *testing.T) {
 		}
 	}
 	c.add(Absolute + remembered + time.Hour)
-	if _, err := s.SignIn(ctx, "nora"); err != nil {
+	if _, _, err := s.SignIn(ctx, "nora", PIN, ""); err != nil {
 		t.Fatal(err)
 	}
 	if p, _ := who(token); p != "" {
@@ -358,14 +369,14 @@ func TestForget(t *testing.T) {
 	if err := s.SetPIN(ctx, "nora", "", "4071"); err != nil {
 		t.Fatal(err)
 	}
-	token, _ := s.SignIn(ctx, "nora")
+	token, _, _ := s.SignIn(ctx, "nora", PIN, "")
 	if err := s.Forget(ctx, "nora"); err != nil {
 		t.Fatal(err)
 	}
-	if p, _, _ := s.Who(ctx, token); p != "" {
-		t.Error(p)
+	if in, _ := s.Who(ctx, token, ""); in.Person != "" {
+		t.Error(in)
 	}
-	if a, _ := s.Check(ctx, "nora", "4071"); a.Outcome != NoPIN {
+	if a, _ := s.Check(ctx, at("nora", "4071")); a.Outcome != NoPIN {
 		t.Error(a)
 	}
 }
@@ -382,17 +393,17 @@ func TestRehashedWhenCostsRise(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s2.Close()
-	if a, err := s2.Check(ctx, "nora", "4071"); a.Outcome != Right || err != nil {
+	if a, err := s2.Check(ctx, at("nora", "4071")); a.Outcome != Right || err != nil {
 		t.Fatal(a, err)
 	}
-	var phc string
-	if err := s2.db.QueryRow("select phc from pins").Scan(&phc); err != nil {
+	kept, _, err := read[person](ctx, s2.in, inPeople, "nora")
+	if err != nil {
 		t.Fatal(err)
 	}
-	if p, _, _, err := parsePHC(phc); p != dearer || err != nil {
+	if p, _, _, err := parsePHC(kept.PIN.PHC); p != dearer || err != nil {
 		t.Error(p, err)
 	}
-	if a, _ := s2.Check(ctx, "nora", "4071"); a.Outcome != Right {
+	if a, _ := s2.Check(ctx, at("nora", "4071")); a.Outcome != Right {
 		t.Error("not right after it was hashed again")
 	}
 }
@@ -414,7 +425,7 @@ func TestFilesThatAreNot(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.db.Exec("pragma user_version = 2"); err != nil {
+	if _, err := s.in.(*file).db.Exec("pragma user_version = 3"); err != nil {
 		t.Fatal(err)
 	}
 	s.Close()

@@ -2,148 +2,174 @@ package auth
 
 import (
 	"context"
-	"database/sql"
-	"errors"
-	"fmt"
-	"time"
 
 	"grainward/records"
 )
-
-const (
-	freeTries   = 3                // wrong ones that cost no wait
-	firstWait   = 15 * time.Second // after the fourth
-	longestWait = 15 * time.Minute
-	lockTries   = 10 // wrong ones in a row that lock
-	lockedFor   = time.Hour
-)
-
-// slowdown is how long the next try waits after n wrong ones in a row.
-func slowdown(n int) time.Duration {
-	switch {
-	case n <= freeTries:
-		return 0
-	case n >= lockTries:
-		return lockedFor
-	}
-	return min(longestWait, firstWait<<(n-freeTries-1))
-}
 
 // Outcome is what came of a try.
 type Outcome int
 
 const (
 	Right  Outcome = iota
-	Wrong          // and one try fewer
+	Wrong          // and one try fewer; or, from a browser that is not enrolled, nobody known
 	Wait           // too many wrong ones: not compared; see Answer.Until
-	Locked         // as Wait, after ten
-	NoPIN          // this person has none
+	Locked         // as Wait, after many more
+	NoPIN          // this person has no secret; only said to an enrolled device
+)
+
+// Kind is which of a person's secrets was given.
+type Kind string
+
+// The two secrets of a person.
+const (
+	PIN      Kind = "pin"
+	Password Kind = "password"
 )
 
 // Answer is the outcome with what a person needs to be told.
 type Answer struct {
 	Outcome Outcome
 	Until   records.Instant // when the next try is taken; 0 when at once
+	By      Kind            // when Right
+	Place   bool            // Wait and Locked are because of the device or address, not of the person
 }
 
-// SetPIN gives a person a new PIN, clears their wrong tries and ends their sign-ins. by is who set it, empty for the
-// command line.
-func (s *Store) SetPIN(ctx context.Context, person, by records.PersonCode, pin string) error {
-	if err := records.CheckCode(string(person)); err != nil {
-		return &records.Error{Kind: records.Invalid, What: "that is not the code of a person", Err: err}
-	}
-	if err := CheckPIN(pin); err != nil {
-		return err
-	}
-	phc, err := FormatHash(pin, s.params)
-	if err != nil {
-		return err
-	}
-	return s.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "delete from signins where person = ?", string(person)); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, "insert or replace into pins (person, phc, set_at, set_by) values (?, ?, ?, ?)", string(person), phc, int64(s.now()), string(by))
-		return err
-	})
+// Try is a secret given by somebody.
+type Try struct {
+	Person  records.PersonCode
+	Secret  string
+	Device  records.DeviceCode // the enrolled device it was given on, as Device found it; empty: none
+	Address string             // the network address, when there is no device
 }
 
-// People are the codes of those who have a PIN.
-func (s *Store) People(ctx context.Context) (map[records.PersonCode]bool, error) {
-	rows, err := s.db.QueryContext(ctx, "select person from pins")
-	if err != nil {
-		return nil, fmt.Errorf("the file of the PINs: %w", err)
+func (t Try) person() string {
+	if t.Device != "" {
+		return onDevices(t.Person)
 	}
-	defer rows.Close()
-	out := map[records.PersonCode]bool{}
-	for rows.Next() {
-		var p string
-		if err := rows.Scan(&p); err != nil {
-			return nil, fmt.Errorf("the file of the PINs: %w", err)
-		}
-		out[records.PersonCode(p)] = true
-	}
-	return out, rows.Err()
+	return elsewhere(t.Person)
 }
 
-// Check compares a PIN. An error is a fault of the store; a wrong PIN is an outcome.
-func (s *Store) Check(ctx context.Context, person records.PersonCode, pin string) (Answer, error) {
+func (t Try) place() string {
+	if t.Device != "" {
+		return "at:" + plainCode(string(t.Device))
+	}
+	return "from:" + plainCode(t.Address)
+}
+
+// Check compares a secret. A PIN is compared only on an enrolled device. An error is a fault of the cabinet; a wrong
+// secret is an outcome.
+func (s *Store) Check(ctx context.Context, t Try) (Answer, error) {
+	turns := s.elsewhere
+	if t.Device != "" {
+		turns = s.turns
+	}
 	select {
-	case s.turns <- struct{}{}:
-		defer func() { <-s.turns }()
+	case turns <- struct{}{}:
+		defer func() { <-turns }()
 	case <-ctx.Done():
 		return Answer{}, ctx.Err()
 	}
-	phc, a, err := s.reserve(ctx, person)
-	if err != nil || a.Outcome != Right {
+	a, ok, err := s.count(ctx, t)
+	if err != nil || !ok {
 		return a, err
 	}
-	ok, stale, err := verify(pin, phc, s.params)
-	if err != nil {
+	by, err := s.compare(ctx, t)
+	switch {
+	case err != nil:
+		return Answer{}, err
+	case by == "none" && t.Device != "":
+		a.Outcome = NoPIN
+		return a, nil
+	case by == "" || by == "none":
+		return a, nil
+	}
+	if err := s.in.Delete(ctx, inTries, t.person()); err != nil {
 		return Answer{}, err
 	}
-	if !ok {
-		return Answer{Outcome: Wrong, Until: a.Until}, nil
-	}
-	if stale {
-		if phc, err = FormatHash(pin, s.params); err != nil {
-			return Answer{}, err
-		}
-	}
-	if _, err := s.db.ExecContext(ctx, "update pins set tries = 0, not_before = 0, phc = ? where person = ?", phc, string(person)); err != nil {
-		return Answer{}, fmt.Errorf("the file of the PINs: %w", err)
-	}
-	return Answer{Outcome: Right}, nil
+	return Answer{Outcome: Right, By: by}, s.giveBack(ctx, t.place())
 }
 
-// reserve counts the try as a wrong one before it is known to be, and gives the hash to compare; the outcome is Right
-// when it may be compared.
-func (s *Store) reserve(ctx context.Context, person records.PersonCode) (phc string, a Answer, err error) {
-	err = s.tx(ctx, func(tx *sql.Tx) error {
-		var tries int
-		var notBefore int64
-		err := tx.QueryRowContext(ctx, "select phc, tries, not_before from pins where person = ?", string(person)).Scan(&phc, &tries, &notBefore)
-		switch now := s.now(); {
-		case errors.Is(err, sql.ErrNoRows):
-			a = Answer{Outcome: NoPIN}
-			return nil
-		case err != nil:
-			return err
-		case records.Instant(notBefore) > now:
-			a = Answer{Outcome: Wait, Until: records.Instant(notBefore)}
-			if tries >= lockTries {
-				a.Outcome = Locked
-			}
-			return nil
-		case tries >= lockTries:
-			tries = freeTries // the lock has run out: slow again, but not at once locked
+// count counts a try of a person and of a place. ok is false when it is not to be compared, and then neither is counted.
+func (s *Store) count(ctx context.Context, t Try) (a Answer, ok bool, err error) {
+	if err := s.sweepNow(ctx); err != nil {
+		return a, false, err
+	}
+	if a, wait, err := s.peek(ctx, t.person(), ofPerson); err != nil || wait {
+		return a, false, err
+	}
+	of, ok, err := s.reserve(ctx, t.place(), ofPlace)
+	if err != nil || !ok {
+		of.Place = true
+		return of, false, err
+	}
+	a, ok, err = s.reserve(ctx, t.person(), ofPerson)
+	if err != nil || !ok {
+		if err == nil {
+			err = s.giveBack(ctx, t.place())
 		}
-		tries++
-		if wait := slowdown(tries); wait > 0 {
-			a.Until = s.now().Add(wait)
+		return a, false, err
+	}
+	if of.Until > a.Until {
+		a.Until, a.Place = of.Until, true
+	}
+	return a, true, nil
+}
+
+// compare says which of the person's secrets it is: empty when none is, "none" when they have none that counts here. It
+// takes as long for somebody who is not known.
+func (s *Store) compare(ctx context.Context, t Try) (Kind, error) {
+	who, _, err := read[person](ctx, s.in, inPeople, plainCode(string(t.Person)))
+	if err != nil {
+		return "", err
+	}
+	var of []Kind
+	if who.PIN != nil && t.Device != "" && (looksLikePIN(t.Secret) || who.Password == nil) {
+		of = append(of, PIN)
+	}
+	if who.Password != nil && (len(of) == 0 || len(t.Secret) >= PasswordLeast) {
+		of = append(of, Password)
+	}
+	if len(of) == 0 {
+		_, _, err := verify(t.Secret, s.dummy, s.params)
+		return "none", err
+	}
+	for _, kind := range of {
+		phc := who.of(kind).PHC
+		ok, stale, err := verify(t.Secret, phc, s.params)
+		if err != nil {
+			return "", err
 		}
-		_, err = tx.ExecContext(ctx, "update pins set tries = ?, not_before = ? where person = ?", tries, int64(a.Until), string(person))
+		if ok && stale {
+			err = s.hashAgain(ctx, t, kind, phc)
+		}
+		if ok || err != nil {
+			return kind, err
+		}
+	}
+	return "", nil
+}
+
+// hashAgain writes a secret at today's costs, unless another was set meanwhile.
+func (s *Store) hashAgain(ctx context.Context, t Try, kind Kind, was string) error {
+	phc, err := FormatHash(t.Secret, s.params)
+	if err != nil {
 		return err
+	}
+	return change(ctx, s.in, inPeople, string(t.Person), func(p *person, _ bool) (bool, error) {
+		has := p.of(kind)
+		if has == nil || has.PHC != was {
+			return false, nil
+		}
+		has.PHC = phc
+		return true, nil
 	})
-	return phc, a, err
+}
+
+func looksLikePIN(secret string) bool {
+	for i := range len(secret) {
+		if secret[i] < '0' || secret[i] > '9' {
+			return false
+		}
+	}
+	return len(secret) <= pinMost
 }

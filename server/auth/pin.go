@@ -25,6 +25,9 @@ type Params struct {
 var DefaultParams = Params{Memory: 19_456, Time: 2, Threads: 1}
 
 const (
+	pinLeast = 4
+	pinMost  = 12 // digits
+
 	saltBytes = 16
 	hashBytes = 32
 )
@@ -34,7 +37,7 @@ func CheckPIN(pin string) error {
 	bad := func(want string) error {
 		return &records.Error{Kind: records.Invalid, What: "that PIN can not be used", Fields: []records.FieldError{{Field: "pin", Want: want}}}
 	}
-	if len(pin) < 4 || len(pin) > 12 {
+	if len(pin) < pinLeast || len(pin) > pinMost {
 		return bad("4 to 12 digits")
 	}
 	up, down, same := true, true, true

@@ -2,12 +2,6 @@ package auth
 
 import (
 	"context"
-	"crypto/rand"
-	"crypto/sha256"
-	"database/sql"
-	"encoding/base64"
-	"errors"
-	"fmt"
 	"time"
 
 	"grainward/records"
@@ -21,73 +15,95 @@ const (
 
 	remembered = 24 * time.Hour // one that ran out, to ask its person for the PIN by name
 	touchAfter = time.Minute    // the time last seen is written no oftener
-	tokenBytes = 32
 )
 
-// SignIn makes a new token for a person who has just given the right PIN. The token is given to the browser and is
-// not kept here.
-func (s *Store) SignIn(ctx context.Context, person records.PersonCode) (token string, err error) {
-	raw := make([]byte, tokenBytes)
-	if _, err := rand.Read(raw); err != nil {
-		return "", fmt.Errorf("making a token: %w", err)
-	}
-	now := s.now()
-	err = s.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "delete from signins where made < ?", int64(now.Add(-Absolute-remembered))); err != nil {
-			return err
-		}
-		sum := sha256.Sum256(raw)
-		_, err := tx.ExecContext(ctx, "insert into signins (hash, person, made, seen) values (?, ?, ?, ?)", sum[:], string(person), int64(now), int64(now))
-		return err
-	})
-	return base64.RawURLEncoding.EncodeToString(raw), err
+// signin is what is kept of one, under the hash of its token.
+type signin struct {
+	Person records.PersonCode `json:"person"`
+	By     Kind               `json:"by"`
+	Device records.DeviceCode `json:"device,omitzero"` // empty: none, and then any browser that has the token
+	Turn   string             `json:"turn,omitzero"`   // of the person, when it was made
+	Made   records.Instant    `json:"made"`
+	Seen   records.Instant    `json:"seen"`
 }
 
-// Who is whose sign-in a token is, and whether it still runs. A token nobody has, or of one that signed out, is
-// nobody's: person is empty.
-func (s *Store) Who(ctx context.Context, token string) (person records.PersonCode, runs bool, err error) {
-	sum, ok := hashOf(token)
-	if !ok {
-		return "", false, nil
+func (in *signin) ends() records.Instant { return min(in.Seen.Add(Idle), in.Made.Add(Absolute)) }
+
+// SignedIn is whose sign-in a token is.
+type SignedIn struct {
+	Person records.PersonCode // empty: nobody's
+	By     Kind
+	Runs   bool            // it has not run out
+	Ends   records.Instant // when it does if nothing more is asked
+}
+
+// SignIn makes a new token for a person whose secret was right. The token is given to the browser and is not kept here.
+// With a device it counts only together with that device's own secret.
+func (s *Store) SignIn(ctx context.Context, who records.PersonCode, by Kind, device records.DeviceCode) (token string, in SignedIn, err error) {
+	if err := s.sweepNow(ctx); err != nil {
+		return "", in, err
 	}
-	var who string
-	var made, seen int64
-	err = s.db.QueryRowContext(ctx, "select person, made, seen from signins where hash = ?", sum).Scan(&who, &made, &seen)
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return "", false, nil
-	case err != nil:
-		return "", false, fmt.Errorf("the file of the PINs: %w", err)
+	p, _, err := read[person](ctx, s.in, inPeople, plainCode(string(who)))
+	if err != nil {
+		return "", in, err
+	}
+	token, kept, err := newToken()
+	if err != nil {
+		return "", in, err
 	}
 	now := s.now()
-	if now >= records.Instant(seen).Add(Idle) || now >= records.Instant(made).Add(Absolute) {
-		return records.PersonCode(who), false, nil
+	new := signin{Person: who, By: by, Device: device, Turn: p.Turn, Made: now, Seen: now}
+	err = change(ctx, s.in, inSignIns, kept, func(v *signin, _ bool) (bool, error) {
+		*v = new
+		return true, nil
+	})
+	return token, SignedIn{Person: who, By: by, Runs: true, Ends: new.ends()}, err
+}
+
+// Who is whose sign-in a token is, and whether it still runs. device is the enrolled device that asks. A token nobody has,
+// of one that signed out, of another device, or of a person whose secret has changed since, is nobody's.
+func (s *Store) Who(ctx context.Context, token string, device records.DeviceCode) (SignedIn, error) {
+	return s.look(ctx, token, device, true)
+}
+
+// Look is Who for what a page asks by itself: it does not prolong the sign-in.
+func (s *Store) Look(ctx context.Context, token string, device records.DeviceCode) (SignedIn, error) {
+	return s.look(ctx, token, device, false)
+}
+
+func (s *Store) look(ctx context.Context, token string, device records.DeviceCode, used bool) (who SignedIn, err error) {
+	kept, ok := keptOf(token)
+	if !ok {
+		return who, nil
 	}
-	if now >= records.Instant(seen).Add(touchAfter) {
-		if _, err := s.db.ExecContext(ctx, "update signins set seen = ? where hash = ?", int64(now), sum); err != nil {
-			return "", false, fmt.Errorf("the file of the PINs: %w", err)
-		}
+	in, there, err := read[signin](ctx, s.in, inSignIns, kept)
+	if err != nil || !there || in.Device != "" && in.Device != device {
+		return who, err
 	}
-	return records.PersonCode(who), true, nil
+	p, _, err := read[person](ctx, s.in, inPeople, plainCode(string(in.Person)))
+	if err != nil || p.Turn != in.Turn {
+		return who, err
+	}
+	now := s.now()
+	who = SignedIn{Person: in.Person, By: in.By, Runs: now < in.ends(), Ends: in.ends()}
+	if used && who.Runs && now >= in.Seen.Add(touchAfter) {
+		err = change(ctx, s.in, inSignIns, kept, func(v *signin, there bool) (bool, error) {
+			if !there || v.Seen >= now { // signed out meanwhile, or seen by another request
+				return false, nil
+			}
+			v.Seen = now
+			who.Ends = v.ends()
+			return true, nil
+		})
+	}
+	return who, err
 }
 
 // SignOut ends a sign-in.
 func (s *Store) SignOut(ctx context.Context, token string) error {
-	sum, ok := hashOf(token)
+	kept, ok := keptOf(token)
 	if !ok {
 		return nil
 	}
-	if _, err := s.db.ExecContext(ctx, "delete from signins where hash = ?", sum); err != nil {
-		return fmt.Errorf("the file of the PINs: %w", err)
-	}
-	return nil
-}
-
-func hashOf(token string) ([]byte, bool) {
-	raw, err := base64.RawURLEncoding.Strict().DecodeString(token)
-	if err != nil || len(raw) != tokenBytes {
-		return nil, false
-	}
-	sum := sha256.Sum256(raw)
-	return sum[:], true
+	return s.in.Delete(ctx, inSignIns, kept)
 }

@@ -1,14 +1,15 @@
 package auth
 
 import (
-	"context"
-	"database/sql"
-	"errors"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
 	"fmt"
-	"net/url"
-	"os"
-
-	_ "modernc.org/sqlite" // the driver "sqlite"
+	"io"
+	"sync"
+	"unicode"
+	"unicode/utf8"
 
 	"grainward/records"
 )
@@ -17,113 +18,100 @@ import (
 type Options struct {
 	Now      func() records.Instant // the clock; required
 	Params   Params                 // of new hashes; DefaultParams when zero
-	Parallel int                    // PINs compared at once, each taking Params.Memory; 2 when zero
+	Parallel int                    // secrets compared at once for enrolled devices, each taking Params.Memory; 2 when zero
 }
 
-// Store is people.db, open. It may be used from many goroutines.
+// Store answers who is asking. It may be used from many goroutines.
 type Store struct {
-	db     *sql.DB
+	in     Cabinet
 	now    func() records.Instant
 	params Params
-	turns  chan struct{} // one for each comparison under way
+	dummy  string // a hash of nothing, compared where there is no secret
+
+	turns, elsewhere chan struct{} // one for each comparison under way; strangers do not take those of the floor
+
+	most     bounds
+	sweeping sync.Mutex
+	swept    records.Instant
+	writes   int
 }
 
-const version = 1
-
-const schema = `
-create table pins (
-  person     text primary key,
-  phc        text not null,
-  set_at     integer not null,  -- milliseconds since 1970
-  set_by     text not null,     -- '' from the command line
-  tries      integer not null default 0,
-  not_before integer not null default 0
-) strict;
-create table signins (
-  hash    blob primary key,     -- SHA-256 of the token
-  person  text not null,
-  made    integer not null,
-  seen    integer not null
-) strict;
-create index signins_of on signins (person);
-pragma user_version = 1;
-`
-
-// Open opens or makes the store at path, readable by its owner only.
-func Open(path string, o Options) (*Store, error) {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
-	if err != nil {
-		kind := records.Internal
-		if errors.Is(err, os.ErrPermission) {
-			kind = records.ReadOnly
-		}
-		return nil, &records.Error{Kind: kind, What: "the file of the PINs can not be opened", Do: "Look at who owns it and its folder.", Err: err}
-	}
-	if err := f.Close(); err != nil {
-		return nil, fmt.Errorf("opening %s: %w", path, err)
-	}
-	// secure_delete: what is erased is overwritten, not only forgotten.
-	dsn := (&url.URL{Scheme: "file", Opaque: (&url.URL{Path: path}).EscapedPath(),
-		RawQuery: "_pragma=busy_timeout(5000)&_pragma=journal_mode(wal)&_pragma=secure_delete(on)&_txlock=immediate"}).String()
-	db, err := sql.Open("sqlite", dsn)
-	if err != nil {
-		return nil, fmt.Errorf("opening %s: %w", path, err)
-	}
-	s := &Store{db: db, now: o.Now, params: o.Params, turns: make(chan struct{}, max(1, o.Parallel))}
+// New makes a store over a cabinet, which Close closes if it can be closed.
+func New(c Cabinet, o Options) (*Store, error) {
+	s := &Store{in: c, now: o.Now, params: o.Params, most: usual}
 	if o.Params == (Params{}) {
 		s.params = DefaultParams
 	}
-	if o.Parallel == 0 {
-		s.turns = make(chan struct{}, 2)
+	if o.Parallel < 1 {
+		o.Parallel = 2
 	}
-	if err := s.prepare(path); err != nil {
-		return nil, errors.Join(err, db.Close())
-	}
-	return s, nil
+	s.turns, s.elsewhere = make(chan struct{}, o.Parallel), make(chan struct{}, 1)
+	var err error
+	s.dummy, err = FormatHash("nobody", s.params)
+	return s, err
 }
 
-func (s *Store) prepare(path string) error {
-	var have int
-	if err := s.db.QueryRow("pragma user_version").Scan(&have); err != nil {
-		return &records.Error{Kind: records.Corrupt, What: path + " is not a file of PINs, or is damaged",
-			Do: "Move it away and set the PINs anew; no record is lost by that.", Err: err}
-	}
-	switch {
-	case have > version:
-		return &records.Error{Kind: records.TooNew, What: fmt.Sprintf("%s was written by a newer Grainward (its format is %d, this program knows %d)", path, have, version),
-			Do: "Run the newer program."}
-	case have == 0:
-		if _, err := s.db.Exec(schema); err != nil {
-			return fmt.Errorf("making the tables of %s: %w", path, err)
-		}
+// Close releases the cabinet.
+func (s *Store) Close() error {
+	if c, ok := s.in.(io.Closer); ok {
+		return c.Close()
 	}
 	return nil
 }
 
-// Close releases the file.
-func (s *Store) Close() error { return s.db.Close() }
+const tokenBytes = 32
 
-// Forget erases everything the store has about a person.
-func (s *Store) Forget(ctx context.Context, person records.PersonCode) error {
-	return s.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "delete from signins where person = ?", string(person)); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, "delete from pins where person = ?", string(person))
-		return err
-	})
+// newToken is a secret for a browser, and what is kept of it.
+func newToken() (token, kept string, err error) {
+	raw := make([]byte, tokenBytes)
+	if _, err := rand.Read(raw); err != nil {
+		return "", "", fmt.Errorf("making a token: %w", err)
+	}
+	return base64.RawURLEncoding.EncodeToString(raw), hashOf(raw), nil
 }
 
-func (s *Store) tx(ctx context.Context, do func(*sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, nil)
-	if err != nil {
-		return fmt.Errorf("the file of the PINs: %w", err)
+// keptOf is what is kept of a token; ok is false for what never was one.
+func keptOf(token string) (kept string, ok bool) {
+	raw, err := base64.RawURLEncoding.Strict().DecodeString(token)
+	if err != nil || len(raw) != tokenBytes {
+		return "", false
 	}
-	if err := do(tx); err != nil {
-		return fmt.Errorf("the file of the PINs: %w", errors.Join(err, tx.Rollback()))
+	return hashOf(raw), true
+}
+
+func hashOf(raw []byte) string {
+	sum := sha256.Sum256(raw)
+	return hex.EncodeToString(sum[:])
+}
+
+// letters are those of enrolment codes and of the ends of device codes: none that is read as another (Crockford's base 32).
+const letters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
+func randomLetters(n int) (string, error) {
+	raw := make([]byte, n)
+	if _, err := rand.Read(raw); err != nil {
+		return "", fmt.Errorf("making a code: %w", err)
 	}
-	if err := tx.Commit(); err != nil {
-		return fmt.Errorf("the file of the PINs: %w", err)
+	for i := range raw {
+		raw[i] = letters[raw[i]%32]
+	}
+	return string(raw), nil
+}
+
+// NameMost is how many characters a name of a device or link may have.
+const NameMost = 60
+
+func checkName(name string) error {
+	bad := func(want string) error {
+		return &records.Error{Kind: records.Invalid, What: "that name can not be used", Fields: []records.FieldError{{Field: "name", Want: want}}}
+	}
+	if n := utf8.RuneCountInString(name); n < 1 || n > NameMost || !utf8.ValidString(name) {
+		return bad(fmt.Sprintf("1 to %d characters", NameMost))
+	}
+	for _, c := range name {
+		if !unicode.IsPrint(c) {
+			return bad("letters, digits, signs and spaces")
+		}
 	}
 	return nil
 }

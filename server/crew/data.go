@@ -7,8 +7,9 @@ type Day struct {
 	At      int64    `json:"at"`      // the server's clock
 	Size    int64    `json:"size"`    // entries in the journal
 	Plant   string   `json:"plant"`
-	Zone    string   `json:"zone"` // IANA name
-	Who     string   `json:"who"`  // whose sign-in this browser carries; empty when nobody's runs
+	Zone    string   `json:"zone"`   // IANA name
+	Device  string   `json:"device"` // the enrolled device this browser is; empty: none, and then no PIN is taken (see /enrol)
+	Who     string   `json:"who"`    // whose sign-in this browser carries; empty when nobody's runs
 	People  []Person `json:"people"`
 
 	*Work // for whoever is signed in, and for enrolled devices; else absent

@@ -4,7 +4,9 @@ import "html/template"
 
 // Pages of pictures of the floor: weeks, stations, lots, balances, drills.
 
-func floorPages() []Page { return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}, &Lots{}, &Lot{}} }
+func floorPages() []Page {
+	return []Page{&Week{}, &WeekCell{}, &Stations{}, &Place{}, &Lots{}, &Lot{}, &Drills{}, &Drill{}, &Balance{}}
+}
 
 // Week is a week or a month of windows, by duty and day.
 type Week struct {

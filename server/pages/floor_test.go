@@ -29,6 +29,23 @@ func floorCanned(f Frame, text string) []Page {
 	goods = append(goods, &Lots{Frame: f, Query: text, All: true, Stages: opts, Statuses: opts, Groups: []LotGroup{{text, lotRows}}, From: 1, To: 4, Total: 9, Held: 2, Newer: "/lots?a", Older: "/lots?b"}, &Lots{Frame: f},
 		&Lot{Frame: f, Lot: lot, Facts: []Row{{Name: text, Value: text}, {Name: text, Value: text, Href: "/entry/7"}}, Where: []string{text, text}, Holds: haps, Results: haps, Samples: haps, History: haps, MoreHistory: "/lots/x?h=240#history",
 			Findings: place.Findings, MoreFindings: 2, Accounted: text, Drawing: "<svg></svg>", Left: 3, Deeper: "/lots/x?deep=4#lineage", Kin: []Kin{{lot, text, text, true}}, Estimated: true}, &Lot{Frame: f, Lot: LotRow{Link: link, Status: "unknown"}})
+	rows := []Row{{Name: text, Value: text}}
+	row := DrillRow{link, text, text, text, text, rows}
+	form := DrillForm{text, "yes", "e-mail", text, text, text, true}
+	tries := []Try{{text, text, text, true, link}, {text, text, "", false, link}}
+	contacts := []Contact{{text, text, text, text, "tel:+15550100", true}, {text, text, "", text, "", false}}
+	reach := []Reach{{text, text, text, true, true, 1, text, text, true, contacts, tries, form}, {Code: "b", Name: text, Consignee: true, Tried: 2, Form: DrillForm{Reached: "no"}}, {Code: "c", Name: text}}
+	drill := Drill{Frame: f, Code: text, Subject: text, Why: text, Lead: text, Level: "A", Started: text, StartedAt: "2026-03-09T12:00:00.000Z", Now: "2026-03-09T12:30:00.000Z", Elapsed: "00:30:00", Open: true, To: "/drills/x", As: "a", Unit: "lb",
+		Messages: []Message{{"lessons", text}}, Figures: rows, LeftN: 1, ReachN: 2, Rows: reach, More: 3, Onward: []string{text, text}, Lots: []Link{link, link}, MoreLots: 4, Finish: form}
+	over := drill
+	over.Open, over.Finished, over.Lessons, over.Recorded, over.FinishEntry = false, text, text, rows, link
+	verdict := Verdict{"major", text, true}
+	called := []Called{{link, text, text, verdict, link}, {link, text, text, Verdict{"done", text, false}, Link{}}}
+	goods = append(goods, &Balance{Frame: f, From: "2026-03-01", To: "2026-03-09", Unit: text, All: true, Messages: []Message{{"from", text}}, Counts: text, CalledOut: way, Every: way, Newer: "/balance?a", Older: "/balance?b", Whole: called, Bags: called, WholeN: 3, BagsN: 4,
+		Processes: []ProcessRow{{text, text, text, []Link{link, link}, text, text, text, text, text, verdict, &verdict, link}, {When: text, What: text, Verdict: Verdict{"is-unknown", text, false}, Entry: link}},
+		Inventory: []InventoryGroup{{"organic", text, []InventoryRow{{text, "/lots", []string{text, text, text, text, text, text, text, text}, true}}}}, Organic: rows}, &Balance{Frame: f, Unit: "lb"})
+	goods = append(goods, &drill, &over, &Drill{Frame: f, Code: text, Open: true, To: "/drills/x"}, &Drills{Frame: f, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts},
+		&Drills{Frame: f, Messages: []Message{{"what", text}}, Draft: text, As: "a", Of: opts, Levels: opts, Leads: opts, What: text, Why: text, Code: text, From: text, Until: text, Open: []DrillRow{row}, Done: []DrillRow{row}, More: 2})
 	return append(goods, []Page{&week, &month, &empty, cell, &WeekCell{Frame: f, Task: text, Station: text, Date: text, Back: "/week"}}...)
 }
 

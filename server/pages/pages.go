@@ -4,45 +4,12 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), officePages(), floorPages(), plantPages(), networkPages())
+	return slices.Concat(basicPages(), peoplePages(), officePages(), floorPages(), plantPages(), networkPages())
 }
 
 func basicPages() []Page {
-	return []Page{&People{}, &PIN{}, &Today{}, &Sign{}, &Receipt{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &PINs{}, &Problem{}}
+	return []Page{&Today{}, &Sign{}, &Receipt{}, &Entry{}, &Withdraw{}, &Binder{}, &BinderJob{}, &Problem{}}
 }
-
-// People lets somebody choose who they are.
-type People struct {
-	Frame
-	NoPlan   bool
-	NoPINs   bool   // nobody has one yet
-	FirstPIN string // the command that sets one, shown then; may be empty
-	People   []Somebody
-	Next     string // where they were going
-	Install  string // how a phone comes to trust this server; empty when there is nothing to install
-}
-
-// Somebody is a person to choose.
-type Somebody struct {
-	Href, Name, Initials string
-	Role                 string // crew, lead, visitor
-	HasPIN               bool
-}
-
-// PIN asks for a person's PIN. Held is what they had typed when their sign-in ended; it is sent along and goes on from there.
-type PIN struct {
-	Frame
-	Code, Who string
-	Next      string
-	HasPIN    bool
-	Ended     bool // asked because the sign-in ended
-	Message   string
-	HeldPath  string
-	Held      []Field
-}
-
-// Field is a form field carried along unseen.
-type Field struct{ Name, Value string }
 
 // Today is the work of the day, of the plant or of one station.
 type Today struct {
@@ -240,21 +207,6 @@ type BinderJob struct {
 	Problem  string
 }
 
-// PINs is where a lead sets them.
-type PINs struct {
-	Frame
-	Messages []Message
-	Notice   string
-	People   []PINRow
-	Options  []Option
-}
-
-// PINRow is a person and whether they have one.
-type PINRow struct {
-	Name, Role string
-	HasPIN     bool
-}
-
 // Problem says what went wrong and what to do about it.
 type Problem struct {
 	Frame
@@ -266,8 +218,6 @@ type Problem struct {
 	Request string
 }
 
-func (*People) Name() string    { return "people" }
-func (*PIN) Name() string       { return "pin" }
 func (*Today) Name() string     { return "today" }
 func (*Sign) Name() string      { return "sign" }
 func (*Receipt) Name() string   { return "receipt" }
@@ -275,5 +225,4 @@ func (*Entry) Name() string     { return "entry" }
 func (*Withdraw) Name() string  { return "withdraw" }
 func (*Binder) Name() string    { return "binder" }
 func (*BinderJob) Name() string { return "binder-job" }
-func (*PINs) Name() string      { return "pins" }
 func (*Problem) Name() string   { return "problem" }

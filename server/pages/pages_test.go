@@ -17,7 +17,7 @@ const hostile = `</script><script>alert(1)</script>"' onmouseover="x" <img src=x
 
 // Canned is every page with something in every part of it. The browser tests and the pictures use it too.
 func Canned(lang, text string) []Page {
-	f := Frame{Lang: lang, Title: text, Plant: text, Person: text, Crew: true, Lead: true, Nav: []Way{{Link{"/today", text}, true}, {Link{"/findings", text}, false}}, Ways: []Way{{Link{"/binder", text}, true}, {Link{"/pins", text}, false}}, Size: 12345, Root: "9f86d081884c", Version: "0.1"}
+	f := Frame{Lang: lang, Title: text, Plant: text, Person: text, Crew: true, Lead: true, Secret: "either", Nav: []Way{{Link{"/today", text}, true}, {Link{"/findings", text}, false}}, Ways: []Way{{Link{"/binder", text}, true}, {Link{"/people", text}, false}}, Size: 12345, Root: "9f86d081884c", Version: "0.1"}
 	out := f
 	out.Person, out.Other, out.Nav, out.Ways = "", "/?lang=es", nil, nil
 	link := Link{"/entry/7", text}
@@ -37,10 +37,6 @@ func Canned(lang, text string) []Page {
 	}
 	var all []Page
 	add := func(p Page) { all = append(all, p) }
-	add(&People{Frame: out, NoPINs: true, FirstPIN: text, People: []Somebody{{"/sign-in/a", text, "AB", "crew", true}, {"/sign-in/b", text, "CD", "lead", false}, {"/sign-in/c", text, "EF", "visitor", true}}})
-	add(&People{Frame: out, NoPlan: true, Install: "/install"})
-	add(&PIN{Frame: out, Code: "a", Who: text, Next: "/today", HasPIN: true, Ended: true, Message: text, HeldPath: "/sign/x/y", Held: []Field{{text, text}}})
-	add(&PIN{Frame: out, Code: "a", Who: text})
 	add(&Today{Frame: f, Date: text, Station: text, Stations: []StationLink{{link, 3, true}, {link, 0, false}}, Now: groups, Later: groups, Done: groups, AsNeeded: groups, CanSign: true})
 	add(&Today{Frame: f, Date: text, AsNeeded: groups})
 	add(&Sign{Frame: f, To: "/sign/x/y", Draft: text, As: "a", Window: text, Task: text, Station: text, Due: text, State: "overdue", NotYours: true,
@@ -58,8 +54,8 @@ func Canned(lang, text string) []Page {
 	add(&BinderJob{Frame: f, Period: text, State: "running", Percent: 40, Poll: "/api/binder/a"})
 	add(&BinderJob{Frame: f, Period: text, State: "done", File: "/binder/a/file", FileSize: "1.2 MB"})
 	add(&BinderJob{Frame: f, Period: text, State: "failed", Problem: text})
-	add(&PINs{Frame: f, Messages: msgs, Notice: text, People: []PINRow{{text, "crew", true}, {text, "lead", false}}, Options: opts})
 	add(&Problem{Frame: f, Heading: text, Text: text, Lines: []string{text}, Do: text, Back: link, Request: text})
+	all = append(all, peopleCanned(f, text)...)
 	all = append(all, officeCanned(f, text)...)
 	all = append(all, floorCanned(f, text)...)
 	all = append(all, plantCanned(f, text)...)

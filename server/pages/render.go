@@ -37,6 +37,7 @@ type Frame struct {
 	Title   string // of the window; the plant's name is put behind it
 	Plant   string // empty while there is no plan
 	Person  string // the name of whoever is signed in, or empty
+	Secret  string // which secret is asked for once more: pin, password, either
 	Crew    bool   // may sign and see findings
 	Lead    bool   // may answer, make binders, set PINs
 	Nav     []Way  // the parts of the application this person may enter

@@ -34,7 +34,7 @@ func text(lang, key string, args ...any) (string, error) {
 type said struct{ en, es string }
 
 // texts is everything the pages and the server say to people, but for the errors of the book, which name values.
-var texts = joined(basicTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts)
+var texts = joined(basicTexts, peopleTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts)
 
 // joined is several tables as one. A key in two of them is a fault of the program.
 func joined(tables ...map[string]said) map[string]said {
@@ -60,9 +60,6 @@ var basicTexts = map[string]said{
 	"nav-papers":     {"Papers", "Papeles"},
 	"nav-binder":     {"Binder", "Carpeta"},
 	"nav-plant":      {"Plant", "Planta"},
-	"nav-pins":       {"PINs", "PIN"},
-	"again-say":      {"Your PIN once more, as this is a verification or an approval", "Su PIN otra vez, porque esto es una verificación o una aprobación"},
-	"again-missing":  {"Give your PIN once more to sign this.", "Ponga su PIN otra vez para firmar esto."},
 	"sign-out":       {"Sign out", "Salir"},
 	"other-language": {"Español", "English"},
 	"footer-head":    {"Journal: %d entries", "Diario: %d registros"},
@@ -76,23 +73,9 @@ var basicTexts = map[string]said{
 	"position":       {"Entry %s", "Registro %s"},
 
 	// who is asking
-	"who-are-you":     {"Who are you?", "¿Quién es usted?"},
-	"has-no-pin":      {"no PIN yet", "todavía sin PIN"},
-	"no-pins":         {"Nobody has a PIN yet. The first one is set from the command line of the machine that runs Grainward; a lead then sets the others here.", "Nadie tiene PIN todavía. El primero se pone desde la línea de comandos de la máquina que ejecuta Grainward; después un responsable pone los demás aquí."},
-	"no-plan":         {"No plan has been adopted yet, so there is nobody to choose and no work to do.", "Todavía no se ha adoptado ningún plan; no hay a quién elegir ni trabajo pendiente."},
-	"no-plan-do":      {"Write the plant's plan and adopt it from the command line; then load this page again.", "Escriba el plan de la planta y adóptelo desde la línea de comandos; después cargue esta página de nuevo."},
-	"pin":             {"PIN", "PIN"},
-	"sign-in":         {"Sign in", "Entrar"},
-	"go-on":           {"Go on", "Continuar"},
-	"somebody-else":   {"Somebody else", "Otra persona"},
-	"you-have-no-pin": {"You have no PIN yet. Ask the lead to set one for you.", "Todavía no tiene PIN. Pida al responsable que le ponga uno."},
-	"ended":           {"Your sign-in has ended.", "Su sesión ha terminado."},
-	"ended-held":      {"What you typed is kept: give your PIN and it goes on from there.", "Lo que escribió se conserva: ponga su PIN y se continúa desde ahí."},
-	"pin-wrong":       {"That is not the PIN.", "Ese no es el PIN."},
-	"pin-wrong-wait":  {"That is not the PIN. The next try is taken at %s.", "Ese no es el PIN. El próximo intento se acepta a las %s."},
-	"pin-wait":        {"Too many wrong tries. The next one is taken at %s.", "Demasiados intentos. El próximo se acepta a las %s."},
-	"pin-locked":      {"Ten wrong tries: this PIN is locked until %s, or until the lead sets a new one.", "Diez intentos fallidos: este PIN queda bloqueado hasta las %s, o hasta que el responsable ponga otro."},
-	"not-you":         {"This form was opened by %s and you are %s. Check what it says; if it was you who did the work, sign it again.", "Este formulario lo abrió %s y usted es %s. Revise lo que dice; si el trabajo lo hizo usted, fírmelo de nuevo."},
+	"no-plan":    {"No plan has been adopted yet, so there is nobody to choose and no work to do.", "Todavía no se ha adoptado ningún plan; no hay a quién elegir ni trabajo pendiente."},
+	"no-plan-do": {"Write the plant's plan and adopt it from the command line; then load this page again.", "Escriba el plan de la planta y adóptelo desde la línea de comandos; después cargue esta página de nuevo."},
+	"not-you":    {"This form was opened by %s and you are %s. Check what it says; if it was you who did the work, sign it again.", "Este formulario lo abrió %s y usted es %s. Revise lo que dice; si el trabajo lo hizo usted, fírmelo de nuevo."},
 
 	// today's work
 	"todays-work":     {"Today’s work", "Trabajo de hoy"},
@@ -300,21 +283,6 @@ var basicTexts = map[string]said{
 	"days-reversed":  {"The last day lies before the first.", "El último día está antes del primero."},
 	"period":         {"%s to %s", "%s a %s"},
 	"binder-busy":    {"Another binder is being made. Wait for it; it is listed below.", "Se está haciendo otra carpeta. Espere; está en la lista de abajo."},
-
-	// PINs
-	"pins":        {"PINs", "PIN"},
-	"whose-pin":   {"Whose PIN", "De quién"},
-	"new-pin":     {"New PIN", "PIN nuevo"},
-	"pin-hint":    {"4 to 12 digits; not the same digit over and over, not digits in a row. Setting it signs that person out everywhere.", "De 4 a 12 cifras; no la misma repetida ni seguidas. Al ponerlo, esa persona sale de todas partes."},
-	"pin-again":   {"The same once more", "Otra vez el mismo"},
-	"set-pin":     {"Set the PIN", "Poner el PIN"},
-	"who-has-one": {"Who has one", "Quién tiene"},
-	"pin-set":     {"set", "puesto"},
-	"pin-none":    {"none", "ninguno"},
-	"pin-differs": {"The two PINs are not the same.", "Los dos PIN no son iguales."},
-	"pin-weak":    {"That PIN can not be used: 4 to 12 digits, not the same digit or pair over and over, not digits in a row.", "Ese PIN no sirve: de 4 a 12 cifras, sin repetir la misma cifra o pareja, sin cifras seguidas."},
-	"pin-for":     {"The PIN of %s is set.", "El PIN de %s está puesto."},
-	"choose-who":  {"Choose a person.", "Elija una persona."},
 
 	// when something goes wrong
 	"request":       {"Request", "Petición"},

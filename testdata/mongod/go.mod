@@ -2,7 +2,10 @@ module grainward/testdata/mongod
 
 go 1.26.8
 
-require github.com/FerretDB/FerretDB v1.24.2
+require (
+	github.com/FerretDB/FerretDB v1.24.2
+	modernc.org/sqlite v1.32.0
+)
 
 require (
 	filippo.io/edwards25519 v1.1.0 // indirect
@@ -63,7 +66,6 @@ require (
 	modernc.org/libc v1.55.3 // indirect
 	modernc.org/mathutil v1.6.0 // indirect
 	modernc.org/memory v1.8.0 // indirect
-	modernc.org/sqlite v1.32.0 // indirect
 	modernc.org/strutil v1.2.0 // indirect
 	modernc.org/token v1.1.0 // indirect
 )

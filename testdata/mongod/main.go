@@ -58,6 +58,7 @@ func run(dir, listen string) error {
 	if err != nil {
 		return err
 	}
+	go indexAll(ctx, full)
 	ended := make(chan error, 1)
 	go func() { ended <- server.Run(ctx) }()
 	fmt.Println(server.MongoDBURI())

@@ -52,7 +52,7 @@ var common = sync.OnceValues(func() (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return start(dir)
+	return start(dir, "127.0.0.1:0")
 })
 
 func missing(t testing.TB, err error) {
@@ -93,18 +93,30 @@ var build = sync.OnceValues(func() (string, error) {
 // Server is a process of its own that answers.
 type Server struct {
 	URI string // without a database
+	dir string
 	cmd *exec.Cmd
 }
 
 // Start starts a server of the test's own on a directory, to be killed and started again. It always runs FerretDB.
 func Start(t testing.TB, dir string) *Server {
 	t.Helper()
-	s, err := start(dir)
+	s, err := start(dir, "127.0.0.1:0")
 	if err != nil {
 		missing(t, err)
 	}
+	s.dir = dir
 	t.Cleanup(s.Kill)
 	return s
+}
+
+// Again starts the server that was killed, on its directory and where it listened.
+func (s *Server) Again(t testing.TB) {
+	t.Helper()
+	next, err := start(s.dir, s.Address())
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.cmd = next.cmd
 }
 
 // Kill ends the server as a power cut would, as far as a signal can.
@@ -124,12 +136,12 @@ func (s *Server) Address() string {
 	return u.Host
 }
 
-func start(dir string) (*Server, error) {
+func start(dir, listen string) (*Server, error) {
 	program, err := build()
 	if err != nil {
 		return nil, err
 	}
-	cmd := exec.Command(program, "-dir", dir)
+	cmd := exec.Command(program, "-dir", dir, "-listen", listen)
 	cmd.Dir = dir
 	cmd.Stderr = io.Discard
 	if _, err := cmd.StdinPipe(); err != nil { // open as long as this process lives

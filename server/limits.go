@@ -1,0 +1,82 @@
+package server
+
+import (
+	"errors"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+	"github.com/valyala/fasthttp"
+)
+
+const (
+	fieldsMost = 1000             // of one form
+	readTime   = 20 * time.Second // for a whole request to arrive
+	uploadTime = 3 * time.Minute  // for one with pictures, over a poor network
+	connsMost  = 1024             // at once
+)
+
+// limit bounds what is read of a request as soon as its headers are there, and before any of its body is kept: by its route, and
+// pictures only from a browser that carries a sign-in.
+func (s *Server) limit(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
+	path, _, _ := strings.Cut(string(h.RequestURI()), "?")
+	if _, rest, absolute := strings.Cut(path, "://"); absolute { // RFC 9112 section 3.2.2
+		_, path, _ = strings.Cut(rest, "/")
+		path = "/" + path
+	}
+	c := fasthttp.RequestConfig{ReadTimeout: readTime, MaxRequestBodySize: formMost}
+	rt := findIn(s.table, string(h.Method()), path)
+	if rt == nil {
+		return c
+	}
+	big := rt.Uploads || rt.Takes == aPhoto
+	if big && len(h.Cookie(cookieName)) == 0 {
+		return c
+	}
+	c.MaxRequestBodySize = max(rt.most(), formMost)
+	if big {
+		c.ReadTimeout = uploadTime
+	}
+	return c
+}
+
+// findIn is the row of a table that answers a path, or nil.
+func findIn(table []route, method, path string) *route {
+	have := strings.Split(path, "/")
+	for i := range table {
+		rt := &table[i]
+		if want := strings.Split(rt.Path, "/"); rt.Method == method && len(want) == len(have) && fits(want, have, map[string]string{}) {
+			return rt
+		}
+	}
+	return nil
+}
+
+// badRequest says that something is no request as HTTP has it, or arrived too slowly.
+type badRequest struct {
+	status int
+	key    string // of a text
+}
+
+func (e badRequest) Error() string { return "not a request: " + e.key }
+
+// whatRefused words what the framework would not hand to a route.
+func whatRefused(err error) error {
+	var own *fiber.Error
+	if !errors.As(err, &own) {
+		return err
+	}
+	switch own.Code {
+	case http.StatusRequestEntityTooLarge:
+		return errTooLarge
+	case http.StatusRequestHeaderFieldsTooLarge:
+		return badRequest{own.Code, "headers-too-large"}
+	case http.StatusRequestTimeout:
+		return badRequest{own.Code, "too-slow"}
+	}
+	if own.Code >= 400 && own.Code < 500 {
+		return badRequest{own.Code, "not-http"}
+	}
+	return err
+}
