@@ -440,7 +440,7 @@ func TestBrowserCrewSignInEnds(t *testing.T) {
 	b.crewAt("entrance")
 	b.tap(`[data-person="hank"]`)
 	b.pin("1111")
-	b.sees("That is not the PIN.")
+	b.sees("That is neither the PIN nor the password.")
 	b.looked("pin-wrong")
 	w.clock.add(time.Minute) // a wrong try asks for a wait
 	b.pin("4071")

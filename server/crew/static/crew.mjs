@@ -5,9 +5,9 @@ import { t, speak, language, inPlan, languages } from "./texts.mjs";
 import "./words.mjs";
 import { kept, keep } from "./store.mjs";
 import { queue, unsent, sent } from "./queue.mjs";
-import { day, today, known, load, look, newer, aheadBy, fresh, person, station, titleOf, nameOf, span } from "./day.mjs";
+import { day, today, known, load, look, lookAgain, newer, aheadBy, fresh, person, station, titleOf, nameOf, span } from "./day.mjs";
 import { sending, needs, start, send } from "./sending.mjs";
-import { signIn } from "./pin.mjs";
+import { signIn, tell } from "./pin.mjs";
 import { workList } from "./list.mjs";
 import { lookAtGoods } from "./lots.mjs";
 import { showUnsent, counted } from "./unsent.mjs";
@@ -18,6 +18,7 @@ const away = 30 * 60_000; // somebody who has not touched the page for so long h
 
 function draw() {
   if (!today()) return nothingYet();
+  if (!here.who && today().people.length === 0) return stranger();
   if (!here.who && known() && !here.station) return stations();
   if (!here.who) return people();
   if (!known()) return needsPIN();
@@ -27,6 +28,24 @@ function draw() {
 
 function nothingYet() {
   return [h("h1", {}, t("nothing-yet")), h("p", {}, t("nothing-yet-say")), button(t("try-again"), look, { class: "main" }), h("p", {}, h("a", { class: "button", href: "/today" }, t("plain-page")))];
+}
+
+// stranger: a device the lead has not enrolled takes no PIN and is told nobody's name; a lead's password is taken anywhere.
+function stranger() {
+  const name = h("input", { id: "name", autocomplete: "username", maxlength: 80 });
+  const secret = h("input", { id: "secret", type: "password", autocomplete: "current-password", maxlength: 200 });
+  const error = h("p", { class: "error", role: "alert" });
+  const enter = button(t("sign-in"), async () => {
+    error.replaceChildren();
+    const got = await tell(name.value.trim(), secret.value);
+    secret.value = "";
+    if (got.wrong) return error.replaceChildren(mark("failed"), got.wrong);
+    here.who = got.person;
+    await look();
+    bar();
+  }, { class: "main", type: "submit" });
+  return [h("h1", {}, t("not-enrolled")), h("p", {}, t("not-enrolled-say")),
+    h("form", { class: "question", onsubmit: (e) => e.preventDefault() }, h("p", {}, h("label", { for: "name" }, t("name-or-code")), name), h("p", {}, h("label", { for: "secret" }, t("a-password")), secret), error, enter)];
 }
 
 // needsPIN: a device that has never seen the work has to be told it once, by somebody's sign-in.
@@ -62,7 +81,7 @@ function choose(code) {
     await back(0);
     again();
     bar();
-    await look();
+    await lookAgain();
     send();
   };
   if (fresh && today().who === code) return be();

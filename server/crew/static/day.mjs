@@ -8,6 +8,7 @@ let data = null; // of /api/crew; null while there never was one
 let off = 0; // milliseconds this device's clock is ahead of the server's
 export let fresh = false; // the last try to ask was answered
 let newest = "";
+let asked = 0; // when the server was asked last, by this device's clock
 
 export const today = () => data;
 export const known = () => Boolean(data?.stations);
@@ -29,7 +30,7 @@ export async function load() {
 // from before stays.
 export async function look() {
   try {
-    const asked = Date.now();
+    asked = Date.now();
     const res = await fetch("/api/crew", { cache: "no-store", signal: AbortSignal.timeout(10_000) });
     const got = await res.json();
     if (!res.ok || !Array.isArray(got.people)) throw new Error("not ours");
@@ -45,6 +46,9 @@ export async function look() {
   day.dispatchEvent(new Event("change"));
   return fresh;
 }
+
+// lookAgain asks the server unless it has just been asked.
+export const lookAgain = () => (fresh && known() && Date.now() - asked < 20_000 ? Promise.resolve(true) : look());
 
 // signedIn notes whose sign-in this browser carries now.
 export function signedIn(code) {

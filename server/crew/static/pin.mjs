@@ -38,7 +38,7 @@ export function signIn(code, done, free) {
     title: t("your-pin"),
     over: who?.name ?? code,
     async take(secret) {
-      const wrong = await tell(code, secret);
+      const { wrong = "" } = await tell(code, secret);
       if (!wrong) {
         signedIn(code);
         await back(base);
@@ -50,14 +50,13 @@ export function signIn(code, done, free) {
   });
 }
 
-async function tell(code, secret) {
-  let res, body;
+// tell gives a secret to the server and says what is wrong with it, or who that was.
+export async function tell(code, secret) {
   try {
-    res = await fetch("/api/sign-in", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ person: code, secret }), cache: "no-store", signal: AbortSignal.timeout(20_000) });
-    body = await res.json();
+    const res = await fetch("/api/sign-in", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ person: code, secret }), cache: "no-store", signal: AbortSignal.timeout(20_000) });
+    const body = await res.json();
+    return res.ok && body.person ? { person: body.person } : { wrong: body.detail || t("no-answer") };
   } catch {
-    return t("no-answer");
+    return { wrong: t("no-answer") };
   }
-  if (res.ok && body.person === code) return "";
-  return body.detail || t("no-answer");
 }
