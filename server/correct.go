@@ -179,7 +179,7 @@ func (s *Server) withdrawForm(r *request) (reply, error) {
 
 func (s *Server) withdrawPage(r *request, rec *state.Record, v url.Values, ms []pages.Message) *pages.Withdraw {
 	p := &pages.Withdraw{Frame: s.frame(r, r.say("withdraw"), ""), To: "/withdraw/" + positionText(rec.Position), Draft: v.Get("id"), As: v.Get("as"),
-		Position: positionText(rec.Position), Entry: entryHref(rec.Position), Task: r.say(kindKey(rec.Kind)), Station: personName(r.planAt(rec.Happened), rec.By),
+		Position: positionText(rec.Position), Entry: entryHref(rec.Position), Task: r.say(kindKey(rec.Kind)), Station: personName(r.planAt(rec.Happened), rec.Performer()),
 		Happened: r.moment(rec.Happened), Reason: v.Get("reason"), Messages: ms, Again: asksAgain(r.fixMeaning(rec))}
 	if fact, ok := rec.Fact.(*records.Signoff); ok {
 		p.Task, p.Station = taskTitle(r.planAt(rec.Happened), fact.Task, r.lang), stationTitle(r.planAt(rec.Happened), fact.Station, r.lang)

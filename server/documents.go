@@ -181,7 +181,7 @@ func (s *Server) document(r *request) (reply, error) {
 
 func (r *request) filing(x *audit.Paper) pages.Filing {
 	rec := x.Filing
-	f := pages.Filing{Standing: string(x.Standing), Mark: paperMarks[x.Standing], When: r.paperWhen(x), Entry: entryHref(rec.Position), Who: personName(r.planAt(rec.Happened), rec.By), Date: r.moment(rec.Recorded)}
+	f := pages.Filing{Standing: string(x.Standing), Mark: paperMarks[x.Standing], When: r.paperWhen(x), Entry: entryHref(rec.Position), Who: personName(r.planAt(rec.Happened), rec.Performer()), Date: r.moment(rec.Recorded)}
 	for _, row := range r.rows(rec) {
 		if row.Name != r.say("row-file") {
 			f.Rows = append(f.Rows, row)
@@ -209,7 +209,7 @@ func (s *Server) documentFile(r *request) (reply, error) {
 		rec = r.view.State.First(pos)
 	}
 	fact, is := rec.Fact.(*records.Document)
-	if !is || fact.File == nil || string(fact.Code) != r.params["code"] {
+	if !is || !r.within(rec.Happened) || fact.File == nil || string(fact.Code) != r.params["code"] {
 		return reply{}, notFound()
 	}
 	data, err := s.Book.Blob(r.ctx, fact.File.SHA256)

@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/netip"
 	"strings"
@@ -144,6 +145,14 @@ func until(ctx context.Context, app *fiber.App, ln net.Listener, before func()) 
 		err = errors.Join(err, closed)
 	}
 	return errors.Join(err, <-ended)
+}
+
+// quiet takes what the framework says of single connections, which is mostly that a phone does not trust the certificate yet.
+type quiet struct{ log *slog.Logger }
+
+// Printf logs it where somebody looks for it.
+func (q quiet) Printf(format string, args ...any) {
+	q.log.Debug("connection", "says", fmt.Sprintf(format, args...))
 }
 
 // addresses are where the server is found, the best to tell people first; never none.

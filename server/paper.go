@@ -252,6 +252,9 @@ func (s *Server) typeIn(r *request) (reply, error) {
 	}
 	f := decodeSign(r.lang, r.plan, t, sh.station.Code, r.form)
 	f.photos(wrong)
+	if w != nil && f.when != 0 && (f.when < w.Opens || f.when > w.Lapses) {
+		f.fact.Window = 0 // the time on the paper is not in it: it goes to the window it fits
+	}
 	f.whose = records.PersonCode(r.form.Get("whose"))
 	e := records.Entry{ID: f.draft, Happened: f.when, By: r.who.Code, Meaning: records.Performed, Kind: records.KindSignoff, Fact: f.fact,
 		Paper: &records.Paper{Whose: f.whose, Sheet: sh.photo}}

@@ -82,7 +82,7 @@ func (s *Server) rewordPage(r *request, rec *state.Record, ms []pages.Message) *
 	at := positionText(rec.Position)
 	f := s.form(r, "reword", "", "correct-it")
 	f.To, f.Messages, f.Again, f.Intro = "/reword/"+at, ms, asksAgain(r.fixMeaning(rec)), r.say("reason-hint")
-	f.About = []pages.Notice{{Text: r.say(kindKey(rec.Kind)) + ", " + personName(r.planAt(rec.Happened), rec.By) + ", " + r.moment(rec.Happened), Href: entryHref(rec.Position), Note: r.say("position", at)}}
+	f.About = []pages.Notice{{Text: r.say(kindKey(rec.Kind)) + ", " + personName(r.planAt(rec.Happened), rec.Performer()) + ", " + r.moment(rec.Happened), Href: entryHref(rec.Position), Note: r.say("position", at)}}
 	_, ws := reworded(rec.Fact)
 	for _, w := range ws {
 		kind := "area"

@@ -25,6 +25,7 @@ type Config struct {
 	Auth       *auth.Store
 	Now        func() records.Instant
 	Version    string
+	Key        string       // the plant's public key, to be handed to whoever checks proofs
 	MakeBinder BinderMaker  // nil: no binders are made here
 	Log        *slog.Logger // never given PINs, names or anything people typed; nil: nothing is logged
 	FirstPIN   string       // the command that sets a first PIN, shown while nobody has one
@@ -86,6 +87,7 @@ func New(c Config) *Server {
 	for _, rt := range doorRoutes() {
 		s.door.Add(rt.Method, rt.Path, s.adapt(&rt))
 	}
+	s.app.Server().Logger, s.door.Server().Logger = quiet{s.Log}, quiet{s.Log}
 	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
 	return s
 }

@@ -3,6 +3,7 @@ package server
 import (
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -95,7 +96,7 @@ func (r *request) plantLanguages() (all []string) {
 }
 
 // cautionsMost is how many warnings a station's sheet has room for; all of them stand before the work itself.
-const cautionsMost = 6
+const cautionsMost = 4
 
 // cautionsAt are the warnings of a station's tasks, each once.
 func (r *request) cautionsAt(station records.StationCode, lang string) (all []string) {
@@ -192,10 +193,10 @@ type logBlock struct {
 // Heights of the parts of a log sheet in millimetres; sheets.css has the same. A page leaves what US Letter has less of than A4, so
 // that the rows of a sheet lie on the same pages on either.
 const (
-	logPage  = 250.0 // of 279.4 less the margins and a rest
+	logPage  = 252.0 // of 279.4 less the margins and a rest
 	logFrame = 74.0  // the head with its code, the foot with its signatures
 	logLine  = 8.5   // one line to write on
-	logGap   = 2.5   // between rows
+	logGap   = 2.0   // between rows
 	logWarn  = 4.6   // one line of a caution
 	logHalf  = 40    // characters of a question that fit beside another
 	logWide  = 112   // characters of a caution's line
@@ -203,7 +204,7 @@ const (
 
 func (r *request) logBlock(t *plan.Task, window string) logBlock {
 	b := logBlock{LogBlock: pages.LogBlock{Task: t.Title.In(r.lang), Window: window, Second: t.Second, Lead: roleOf(t.Who) >= lead}, task: t}
-	lines, half := 2, false // its head, and what was done about it
+	lines, half := 3, false // its head, how it went, and what was done about it
 	for i := range t.Asks {
 		a := &t.Asks[i]
 		ask := pages.LogAsk{Title: a.Title.In(r.lang), Unit: a.Unit, Limits: r.limits(a), Choices: a.Choices}
@@ -242,7 +243,7 @@ func (s *Server) logPages(r *request, st *plan.Station, day calendar.Date, block
 	var page pages.LogSheet
 	used := 0.0
 	start := func() {
-		page = pages.LogSheet{Station: st.Title.In(r.lang), Day: r.date(day), Code: sheet, QR: drawn}
+		page = pages.LogSheet{Station: st.Title.In(r.lang), Day: r.dateWithYear(day), Code: sheet, QR: drawn}
 		used = logFrame
 	}
 	start()
@@ -281,6 +282,15 @@ func (r *request) newCautions(have []pages.Caution, t *plan.Task) (more []pages.
 		}
 	}
 	return more
+}
+
+// dateWithYear is a date for paper, which is kept longer than its year.
+func (r *request) dateWithYear(day calendar.Date) string {
+	y, _, _ := day.Civil()
+	if text := r.date(day); strings.HasSuffix(text, strconv.Itoa(y)) {
+		return text
+	}
+	return r.date(day) + " " + strconv.Itoa(y)
 }
 
 // sheetCode names a log sheet: a station's day.

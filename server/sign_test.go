@@ -278,6 +278,12 @@ func picture() []byte {
 // upload sends a form as multipart with one file.
 func (w *world) upload(as role, path string, v url.Values, file []byte) answered {
 	w.Helper()
+	return w.uploadAs("a-picture", as, path, v, file)
+}
+
+// uploadAs names the field of the file.
+func (w *world) uploadAs(field string, as role, path string, v url.Values, file []byte) answered {
+	w.Helper()
 	var b bytes.Buffer
 	m := multipart.NewWriter(&b)
 	for name, values := range v {
@@ -287,7 +293,7 @@ func (w *world) upload(as role, path string, v url.Values, file []byte) answered
 			}
 		}
 	}
-	part, err := m.CreateFormFile("a-picture", "../../etc/passwd.png")
+	part, err := m.CreateFormFile(field, "../../etc/passwd.png")
 	if err != nil {
 		w.Fatal(err)
 	}

@@ -14,6 +14,9 @@
 //	people.db    PINs and sign-ins; can be erased without touching a record
 //	authority.*  the plant's certificate authority, made when the plant's network is first answered; its key is as plant.key
 //
+// With --mongo URI (or GRAINWARD_MONGO) the journal, documents, photos and PINs are in a MongoDB database, and journal.db
+// and people.db are not used; several processes may then write at once. See package records/mongo.
+//
 // The key's name is the journal's origin in its checkpoints, such as quillmere-floor-maltings.grainward.invalid/1f3a9c0b:
 // the plant's name, a domain that can never be registered (RFC 2606), and eight random digits. It is a name and not an
 // address; nothing is ever looked up under it.

@@ -11,7 +11,6 @@ import (
 	"grainward/records/calendar"
 	"grainward/records/sqlite"
 	"grainward/server"
-	"grainward/server/auth"
 )
 
 type serveCommand struct {
@@ -49,13 +48,13 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 		return err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
+	people, err := p.openPeople(ctx, w)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, people.Close()) }()
 	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
-		MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
+		Key: key, MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
 	if err := f.configure(&c, w, d, b); err != nil {
 		return err
 	}

@@ -194,7 +194,7 @@ func evidenceWords(st *state.State, p *plan.Plan, a *arrivalJSON) string {
 		if r.Kind == records.KindPurge {
 			what = "purge"
 		}
-		return fmt.Sprintf("%s %s, %s, entry %d", what, shown(p, r.Happened), r.By, pos)
+		return fmt.Sprintf("%s %s, %s, entry %d", what, shown(p, r.Happened), r.Performer(), pos)
 	}
 	switch {
 	case a.Evidence != nil:

@@ -205,7 +205,16 @@ func (d *drawing) box(n *node, l *Lot) {
 	tag := "g"
 	if d.href != nil {
 		tag = "a"
-		d.printf("<a href=\"%s\" aria-label=\"%s\">", esc(d.href(l.Code)), says)
+		class := ""
+		if l.Role == "subject" {
+			class = " class=\"subject\""
+		}
+		// Its name is what can be read in the box, in that order (WCAG 2.5.3).
+		name := []string{clip(string(l.Code), 20), clip(l.Title, 29), f.status(l.Status), f.mass(l.Entered), clip(d.whereabouts(l), 32)}
+		if l.Held {
+			name = append([]string{strings.ToUpper(f.words["held"])}, name...)
+		}
+		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), esc(join(" ", name...)))
 	} else {
 		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
 	}

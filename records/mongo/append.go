@@ -81,7 +81,7 @@ func (s *Store) Append(ctx context.Context, b records.Batch) error {
 	if err := s.insert(ctx, doc); err != nil {
 		return err
 	}
-	s.appended(ctx, doc)
+	s.appended(ctx, doc, 1)
 	return nil
 }
 
@@ -212,11 +212,12 @@ func (s *Store) open(err error) error {
 // the chain from there.
 const tailEvery = 64
 
-func (s *Store) appended(ctx context.Context, doc *batchDoc) {
+// appended remembers that n batches were appended, the last of which is doc.
+func (s *Store) appended(ctx context.Context, doc *batchDoc, n int) {
 	s.mu.Lock()
 	s.tail = max(s.tail, doc.First+records.Position(doc.N))
 	s.last = max(s.last, doc.First)
-	s.since++
+	s.since += n
 	renew := s.since >= tailEvery
 	s.mu.Unlock()
 	if renew {

@@ -133,7 +133,7 @@ func (s *Store) EachBlob(ctx context.Context, visit func(key string, size int64)
 	}
 	defer done()
 	var visitors error
-	err = s.each(ctx, s.files, bson.D{}, bson.D{{Key: "length", Value: 1}}, func(c *driver.Cursor) error {
+	err = s.each(ctx, s.files, bson.D{}, options.Find().SetSort(upwards).SetProjection(bson.D{{Key: "length", Value: 1}}), func(c *driver.Cursor) error {
 		var file fileDoc
 		if err := c.Decode(&file); err != nil {
 			return err

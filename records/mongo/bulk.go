@@ -75,7 +75,7 @@ func (s *Store) insertAll(ctx context.Context, docs []*batchDoc, raws []any) err
 	})
 	switch {
 	case err == nil:
-		s.appended(ctx, docs[len(docs)-1])
+		s.appended(ctx, docs[len(docs)-1], len(docs))
 		return nil
 	case !driver.IsDuplicateKeyError(err) && !passing(err):
 		return s.wrongWriting("appending to", err)
@@ -84,7 +84,7 @@ func (s *Store) insertAll(ctx context.Context, docs []*batchDoc, raws []any) err
 		if err := s.insert(ctx, doc); err != nil {
 			return err
 		}
-		s.appended(ctx, doc)
+		s.appended(ctx, doc, 1)
 	}
 	return nil
 }

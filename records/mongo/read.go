@@ -92,16 +92,17 @@ func (s *Store) findTail(ctx context.Context) error {
 
 // lastBefore is the last batch that a filter lets through: a look at the index on MongoDB, a scan on FerretDB.
 func (s *Store) lastBefore(ctx context.Context, filter, fields bson.D) (doc batchDoc, there bool, err error) {
-	o := options.FindOne().SetSort(downwards)
+	o := options.Find().SetSort(downwards).SetLimit(1)
 	if fields != nil {
 		o.SetProjection(fields)
 	}
-	err = s.again(ctx, func(ctx context.Context) error { return s.journal.FindOne(ctx, filter, o).Decode(&doc) })
-	doc.place()
-	if errors.Is(err, driver.ErrNoDocuments) {
-		return doc, false, nil
-	}
-	return doc, err == nil, err
+	err = s.each(ctx, s.journal, filter, o, func(c *driver.Cursor) error {
+		there = true
+		err := c.Decode(&doc)
+		doc.place()
+		return err
+	})
+	return doc, there && err == nil, err
 }
 
 // Head is the number of entries stored.
@@ -206,7 +207,7 @@ func (r *reading) ended() error {
 
 // along reads a range, in order.
 func (r *reading) along(ctx context.Context) error {
-	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: idOf(r.at)}}}}, nil, func(c *driver.Cursor) error {
+	err := r.s.each(ctx, r.s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gte", Value: idOf(r.at)}}}}, options.Find().SetSort(upwards), func(c *driver.Cursor) error {
 		var doc batchDoc
 		if err := c.Decode(&doc); err != nil {
 			return err
@@ -278,7 +279,7 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 	}
 	defer done()
 	var visitors error
-	err = s.each(ctx, s.journal, bson.D{}, onlyNote, func(c *driver.Cursor) error {
+	err = s.each(ctx, s.journal, bson.D{}, options.Find().SetSort(upwards).SetProjection(onlyNote), func(c *driver.Cursor) error {
 		var doc batchDoc
 		if err := c.Decode(&doc); err != nil || len(doc.Note) == 0 {
 			return err
@@ -293,12 +294,8 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 	return s.wrong("reading the tree heads of", err)
 }
 
-// each goes through what a filter lets through, in order of _id.
-func (s *Store) each(ctx context.Context, in *driver.Collection, filter, fields bson.D, take func(*driver.Cursor) error) error {
-	o := options.Find().SetSort(upwards)
-	if fields != nil {
-		o.SetProjection(fields)
-	}
+// each goes through what a filter lets through. The answers may take scanTime each.
+func (s *Store) each(ctx context.Context, in *driver.Collection, filter bson.D, o *options.FindOptions, take func(*driver.Cursor) error) error {
 	c, err := in.Find(ctx, filter, o)
 	if err != nil {
 		return err

@@ -77,6 +77,8 @@ var networkTexts = map[string]said{
 	"photo-taken":        {"photo taken", "foto tomada"},
 	"nav-paper":          {"From paper", "De papel"},
 	"from-paper":         {"From paper", "De papel"},
+	"as-needed":          {"as needed", "según necesidad"},
+	"other-lines":        {"The other lines", "Las otras líneas"},
 	"from-paper-say":     {"Type in a sheet that was filled in by hand. Each line keeps the name of whoever signed it on paper, and yours as who typed it in.", "Pase una hoja llenada a mano. Cada línea guarda el nombre de quien la firmó en el papel, y el suyo como quien la pasó."},
 	"sheet-code":         {"Sheet code", "Código de la hoja"},
 	"sheet-code-hint":    {"At the foot of the sheet, such as floor-1.2026-03-09; or choose below.", "Al pie de la hoja, como floor-1.2026-03-09; o elija abajo."},
