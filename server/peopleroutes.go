@@ -19,6 +19,7 @@ func peopleRoutes() []route {
 		{Method: "POST", Path: "/plan", Least: lead, Handle: (*Server).adoptPlan, Says: "put a plan in force", Holds: true},
 		{Method: "GET", Path: "/plan/new", Least: lead, Handle: (*Server).planForm, Says: "the form that takes another plan"},
 		{Method: "POST", Path: "/plan/new", Least: lead, Handle: (*Server).lookAtPlan, Says: "look at what a plan would change", Uploads: true},
+		{Method: "POST", Path: "/api/plan/look", Least: lead, Handle: (*Server).apiLookAtPlan, Says: "what putting a plan in force would change", JSON: true, Takes: aJSON, Asks: lookAsk{}, Gives: lookJSON{}},
 		{Method: "GET", Path: "/devices", Least: lead, Handle: (*Server).devices, Says: "the enrolled devices"},
 		{Method: "POST", Path: "/devices", Least: lead, Handle: (*Server).makeCode, Says: "make an enrolment code"},
 		{Method: "GET", Path: "/devices/:device", Least: lead, Handle: (*Server).deviceForm, Says: "one device"},

@@ -20,6 +20,7 @@ const (
 	adoptionsShown = 50
 	changesShown   = 100
 	triedDays      = 30 // a plan is tried on, unless another number is asked for
+	triedMost      = 366
 )
 
 // planPage is the plan in force, with those before it.
@@ -97,7 +98,7 @@ func (s *Server) lookPage(r *request, text, heading string, ms []pages.Message) 
 	}
 	p := &pages.PlanLook{Frame: s.frame(r, heading, "plan"), Heading: heading, Draft: draftOf(r.form).String(), As: string(r.who.Code), Text: text, Note: r.form.Get("note"), Messages: ms, First: r.plan == nil}
 	days, err := strconv.Atoi(r.form.Get("days"))
-	if err != nil || days < 1 || days > 366 {
+	if err != nil || days < 1 || days > triedMost {
 		days = triedDays
 	}
 	p.Days = strconv.Itoa(days)
@@ -112,8 +113,7 @@ func (s *Server) lookPage(r *request, text, heading string, ms []pages.Message) 
 		p.Notes = append(p.Notes, fmt.Sprint(n))
 	}
 	if len(p.Changes) > 0 {
-		from := r.plan.At(r.plan.Day(r.now).AddDays(-days), plan.DayTime{})
-		what := audit.UnderPlan(r.view.State, text, r.who.Code, from, r.now)
+		from, what := r.tried(text, days)
 		p.From, p.Same = r.day(from.Time().In(r.plan.Location())), what.Same
 		p.Come, p.Gone = r.byRule(what.Come), r.byRule(what.Gone)
 	}
@@ -122,16 +122,8 @@ func (s *Server) lookPage(r *request, text, heading string, ms []pages.Message) 
 
 // byRule counts findings by rule, with the first of each.
 func (r *request) byRule(fs []audit.Finding) (out []pages.RuleCount) {
-	at := map[string]int{}
-	for i := range fs {
-		f := &fs[i]
-		n, known := at[f.Rule]
-		if !known {
-			n = len(out)
-			at[f.Rule] = n
-			out = append(out, pages.RuleCount{Severity: f.Severity.String(), Such: f.Sentence(r.lang)})
-		}
-		out[n].N++
+	for _, c := range r.countByRule(fs) {
+		out = append(out, pages.RuleCount{Severity: c.Severity, N: c.Count, Such: c.Such})
 	}
 	return out
 }

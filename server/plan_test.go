@@ -1,6 +1,7 @@
 package server
 
 import (
+	"encoding/json"
 	"net/url"
 	"strings"
 	"testing"
@@ -88,4 +89,12 @@ func textarea(body string) string {
 	_, rest, _ := strings.Cut(body, `<textarea name="text" hidden>`)
 	text, _, _ := strings.Cut(rest, "</textarea>")
 	return strings.NewReplacer("&#34;", `"`, "&#39;", "'", "&lt;", "<", "&gt;", ">", "&amp;", "&", "&#43;", "+").Replace(text)
+}
+
+func asBody(v any) []byte {
+	b, err := json.Marshal(v)
+	if err != nil {
+		panic(err) // a value of this test's own
+	}
+	return b
 }
