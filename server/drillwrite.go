@@ -33,7 +33,11 @@ func (s *Server) startDrill(r *request) (reply, error) {
 		var own *records.Error
 		switch {
 		case errors.As(err, &own):
-			ms = append(ms, pages.Message{Field: "what", Text: own.What + ". " + own.Do})
+			text := own.What + ". " + own.Do
+			if r.lang != "en" { // the trace speaks English
+				text = r.say("not-traced", fact.Subject)
+			}
+			ms = append(ms, pages.Message{Field: "what", Text: text})
 		case err != nil:
 			return reply{}, err
 		case len(t.Lots) == 0:

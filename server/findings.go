@@ -344,7 +344,7 @@ func entryLinks(ps []records.Position) (ls []pages.Link) {
 
 // owedNotice and paperNotice are one line each at the top of the findings.
 func (r *request) owedNotice(rep *audit.Report, b *audit.Batch) pages.Notice {
-	n := pages.Notice{Text: r.date(b.Day) + ": " + r.say("n-records", b.Open), Note: r.owedWhen(rep, b), Href: "/review/" + b.Day.String(), Mark: "open"}
+	n := pages.Notice{Text: r.date(b.Day) + ", " + r.say("n-records", b.Open), Note: r.owedWhen(rep, b), Href: "/review/" + b.Day.String(), Mark: "open"}
 	if b.Late(rep.At) {
 		n.Mark = "overdue"
 	}

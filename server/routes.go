@@ -62,6 +62,7 @@ const (
 	aForm body = iota
 	aJSON
 	aPhoto
+	aFile
 )
 
 // media are the types that may be said of it.
@@ -71,6 +72,8 @@ func (b body) media() []string {
 		return []string{"application/json"}
 	case aPhoto:
 		return []string{"image/jpeg", "image/png"}
+	case aFile:
+		return []string{"application/pdf", "image/jpeg", "image/png"}
 	}
 	return []string{"application/x-www-form-urlencoded", "multipart/form-data"}
 }
@@ -78,7 +81,7 @@ func (b body) media() []string {
 // most is how many bytes of it are read.
 func (rt *route) most() int {
 	switch {
-	case rt.Takes == aPhoto:
+	case rt.Takes == aPhoto, rt.Takes == aFile:
 		return records.MaxBlob
 	case rt.Takes == aJSON:
 		return jsonMost

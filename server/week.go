@@ -151,7 +151,7 @@ func paperSize(rows int) string {
 	for _, x := range []struct {
 		most int
 		name string
-	}{{24, "few"}, {48, "some"}, {80, "many"}, {130, "lots"}} {
+	}{{24, "few"}, {52, "some"}, {74, "many"}, {94, "packed"}, {118, "lots"}} {
 		if rows <= x.most {
 			return x.name
 		}

@@ -81,12 +81,18 @@ tasks:
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
-	c := &clock{at: at("2026-03-02T05:00:00-05:00")}
+	return worldOn(t, memory.New(), at("2026-03-02T05:00:00-05:00"))
+}
+
+// worldOn is a world with a journal that is there already.
+func worldOn(t *testing.T, store records.Store, now records.Instant) *world {
+	t.Helper()
+	c := &clock{at: now}
 	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := book.Open(context.Background(), memory.New(), book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
+	b, err := book.Open(context.Background(), store, book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,7 @@ type copyCommand struct {
 func (*copyCommand) Help() string {
 	return `A PLACE is a journal's file (or a plant's directory, whose journal.db it then is), a MongoDB URI (mongodb://HOST[,HOST...]/DATABASE?replicaSet=NAME), or @FILE, whose first line is such a URI: a password is better kept there than on the command line.
 
-Copied are the entries with their signed tree heads, and the documents and photos; not the private key, plan.yaml and the PINs, which stay in the plant's directory. Every entry is hashed and every tree head compared on the way, and at the end the copy is read back: both have the same tree head. A copy that was broken off is gone on with by giving the same command again. Nothing is ever written over: a place that holds another journal is refused.
+Copied are the entries with their signed tree heads, and the documents and photos; not the private key and plan.yaml, which stay in the plant's directory, nor the PINs, which are set anew with ` + "`grainward pin`" + `. Every entry is hashed and every tree head compared on the way, and at the end the copy is read back: both have the same tree head. A copy that was broken off is gone on with by giving the same command again. Nothing is ever written over: a place that holds another journal is refused.
 
 Stop writing to the plant first. To go on in the new place, give --mongo from then on, or leave it out, and move the old journal away: two places that are both written to are two journals.`
 }

@@ -4,8 +4,6 @@ import (
 	"context"
 	"net/url"
 	"time"
-
-	"grainward/server/auth"
 )
 
 type enrolCommand struct {
@@ -23,7 +21,7 @@ func (c *enrolCommand) Run(ctx context.Context, w *world) error {
 	if err := c.Dir.check(); err != nil {
 		return err
 	}
-	store, err := auth.Open(c.Dir.people(), auth.Options{Now: w.instant})
+	store, err := c.openPeople(ctx, w)
 	if err != nil {
 		return err
 	}

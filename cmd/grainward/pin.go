@@ -13,7 +13,6 @@ import (
 
 	"grainward/records"
 	"grainward/records/sqlite"
-	"grainward/server/auth"
 )
 
 type pinCommand struct {
@@ -45,7 +44,7 @@ func (c *pinCommand) Run(ctx context.Context, w *world) error {
 		}
 		return wrongFlag("code", string(c.Person), "somebody in the plan: "+strings.Join(codes, ", "))
 	}
-	store, err := auth.Open(c.Dir.people(), auth.Options{Now: w.instant})
+	store, err := c.openPeople(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"grainward/records/book"
 	"grainward/records/mongo"
 	"grainward/records/sqlite"
+	"grainward/server/auth"
 )
 
 // mongoURI is --mongo: a URI, or @FILE, whose first line is one. A URI may hold a password, so it is never printed, and a file
@@ -95,6 +96,23 @@ func (p *plantFlag) checkOwner(ctx context.Context, store records.Store) error {
 		return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("the journal in the database is %q, and the keys in %s are of %q", theirs, p.Dir, ours), Do: "Check --mongo and --dir; nothing was written."}
 	}
 	return nil
+}
+
+// openPeople opens the PINs and sign-ins: beside the journal, in the directory or in the database.
+func (p *plantFlag) openPeople(ctx context.Context, w *world) (*auth.Store, error) {
+	o := auth.Options{Now: w.instant}
+	if p.Mongo == "" {
+		return auth.Open(p.Dir.people(), o)
+	}
+	kept, err := mongo.OpenKept(ctx, string(p.Mongo))
+	if err != nil {
+		return nil, err
+	}
+	store, err := auth.New(kept, o)
+	if err != nil {
+		return nil, errors.Join(err, kept.Close())
+	}
+	return store, nil
 }
 
 // journalName is where the journal is, for people.

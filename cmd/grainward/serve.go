@@ -11,7 +11,6 @@ import (
 	"grainward/records/calendar"
 	"grainward/records/sqlite"
 	"grainward/server"
-	"grainward/server/auth"
 )
 
 type serveCommand struct {
@@ -49,7 +48,7 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 		return err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
-	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
+	people, err := p.openPeople(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -205,7 +205,11 @@ func (d *drawing) box(n *node, l *Lot) {
 	tag := "g"
 	if d.href != nil {
 		tag = "a"
-		d.printf("<a href=\"%s\" aria-label=\"%s\">", esc(d.href(l.Code)), says)
+		class := ""
+		if l.Role == "subject" {
+			class = " class=\"subject\""
+		}
+		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), says)
 	} else {
 		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
 	}

@@ -11,7 +11,7 @@
 //	parts       rows of batches too long for one document: {_id: "<token>-<i>", rows}
 //	fs.files    documents and photos, as GridFS lays them out; _id and filename are the SHA-256
 //	fs.chunks   their bytes; _id is "<SHA-256>-<n>"
-//	kept        no part of the records: values that can be changed and erased (see Kept)
+//	kept, turns no part of the records: values that can be changed and erased (see Kept)
 //
 // A batch's _id is its first position (in 19 digits) and n its number of rows, so the next batch's _id is _id + n: the
 // documents are a chain. Two batches after the same position have the same _id, and a duplicate key is the conflict: no transaction is

@@ -3,7 +3,9 @@ package mongo
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math/rand/v2"
+	"time"
 
 	"go.mongodb.org/mongo-driver/bson"
 	driver "go.mongodb.org/mongo-driver/mongo"
@@ -16,6 +18,7 @@ import (
 type Kept struct {
 	store *Store
 	docs  *driver.Collection
+	turns *driver.Collection
 }
 
 type keptDoc struct {
@@ -30,7 +33,8 @@ func OpenKept(ctx context.Context, uri string) (*Kept, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Kept{s, s.journal.Database().Collection("kept")}, nil
+	db := s.journal.Database()
+	return &Kept{s, db.Collection("kept"), db.Collection("turns")}, nil
 }
 
 // Close lets go of the connections.
@@ -61,10 +65,21 @@ func (k *Kept) get(ctx context.Context, id string) (doc keptDoc, err error) {
 	return doc, err
 }
 
-var errOvertaken = errors.New("the answer was lost, and somebody else has written since")
+// turnDoc is taken by the one writer who may replace a revision. A MongoDB server would not need it, since it compares the
+// revision and writes in one step; FerretDB looks first and writes afterwards, but an _id it gives away once only.
+type turnDoc struct {
+	ID    string    `bson:"_id"` // that of the value, a space, and the revision to be replaced
+	Of    string    `bson:"of"`  // that of the value
+	Next  int64     `bson:"next"`
+	Value []byte    `bson:"value"`
+	Taken time.Time `bson:"taken"`
+}
 
-// Put writes a value if its revision is still rev, 0 for none. When the answer is lost it is asked again, and the new
-// revision tells whether the first asking got through.
+// abandoned is how old a turn is when whoever took it must have died before writing. Others then write in their place.
+const abandoned = 5 * time.Second
+
+// Put writes a value if its revision is still rev, 0 for none. When an answer is lost it is asked again, and the new revision
+// tells whose writing is there.
 func (k *Kept) Put(ctx context.Context, drawer, key string, value []byte, rev int64) (ok bool, err error) {
 	ctx, done, err := k.store.begin(ctx)
 	if err != nil {
@@ -72,38 +87,73 @@ func (k *Kept) Put(ctx context.Context, drawer, key string, value []byte, rev in
 	}
 	defer done()
 	doc := keptDoc{keptID(drawer, key), value, 1 + rand.Int64N(1<<62)}
-	asked := 0
-	err = k.store.again(ctx, func(ctx context.Context) error {
-		asked++
-		ok, err = k.write(ctx, doc, rev)
-		return err
-	})
-	if err == nil && !ok && asked > 1 {
-		var there keptDoc
-		switch there, err = k.get(ctx, doc.ID); {
-		case err == nil && there.Rev == doc.Rev:
-			ok = true
-		case err == nil && there.Rev != rev: // ours may have been written before theirs
-			err = errOvertaken
-		}
+	if rev == 0 {
+		ok, err = k.make(ctx, doc)
+	} else {
+		ok, err = k.replace(ctx, doc, rev)
 	}
-	if err != nil {
-		return false, k.store.wrongWriting("keeping something in", err)
-	}
-	return ok, nil
+	return ok && err == nil, k.store.wrongWriting("keeping something in", err)
 }
 
-// write asks once.
-func (k *Kept) write(ctx context.Context, doc keptDoc, rev int64) (ok bool, err error) {
-	if rev == 0 {
+// make writes a value where there is none.
+func (k *Kept) make(ctx context.Context, doc keptDoc) (bool, error) {
+	err := k.store.again(ctx, func(ctx context.Context) error {
 		_, err := k.docs.InsertOne(ctx, doc)
-		if driver.IsDuplicateKeyError(err) {
-			return false, nil
-		}
+		return err
+	})
+	if !driver.IsDuplicateKeyError(err) {
 		return err == nil, err
 	}
-	res, err := k.docs.ReplaceOne(ctx, bson.D{{Key: "_id", Value: doc.ID}, {Key: "rev", Value: rev}}, doc)
-	return err == nil && res.MatchedCount == 1, err
+	there, err := k.get(ctx, doc.ID)
+	return there.Rev == doc.Rev, err
+}
+
+// replace takes the turn to replace a revision, writes, and gives the turn back.
+func (k *Kept) replace(ctx context.Context, doc keptDoc, rev int64) (ok bool, err error) {
+	turn := turnDoc{fmt.Sprintf("%s %d", doc.ID, rev), doc.ID, doc.Rev, doc.Value, time.Now()}
+	err = k.store.again(ctx, func(ctx context.Context) error {
+		_, err := k.turns.InsertOne(ctx, turn)
+		return err
+	})
+	if driver.IsDuplicateKeyError(err) {
+		var taken turnDoc
+		err = k.store.again(ctx, func(ctx context.Context) error { return k.turns.FindOne(ctx, byID(turn.ID)).Decode(&taken) })
+		switch {
+		case errors.Is(err, driver.ErrNoDocuments): // given back meanwhile: somebody else has written
+			return false, nil
+		case err != nil:
+			return false, err
+		case taken.Next != turn.Next && time.Since(taken.Taken) < abandoned:
+			return false, nil
+		}
+		turn.Next, turn.Value = taken.Next, taken.Value
+	}
+	if err != nil {
+		return false, err
+	}
+	ok, err = k.write(ctx, keptDoc{doc.ID, turn.Value, turn.Next}, rev)
+	if err != nil {
+		return false, err // the turn stays, and with it what was to be written
+	}
+	err = k.store.again(ctx, func(ctx context.Context) error {
+		_, err := k.turns.DeleteOne(ctx, byID(turn.ID))
+		return err
+	})
+	return ok && turn.Next == doc.Rev, err
+}
+
+// write replaces a revision; the turn to do so is ours. That it is there already is as good.
+func (k *Kept) write(ctx context.Context, doc keptDoc, rev int64) (ok bool, err error) {
+	err = k.store.again(ctx, func(ctx context.Context) error {
+		res, err := k.docs.ReplaceOne(ctx, bson.D{{Key: "_id", Value: doc.ID}, {Key: "rev", Value: rev}}, doc)
+		ok = err == nil && res.MatchedCount == 1
+		return err
+	})
+	if err != nil || ok {
+		return ok, err
+	}
+	there, err := k.get(ctx, doc.ID)
+	return there.Rev == doc.Rev, err
 }
 
 // Delete takes a value out.
@@ -114,7 +164,10 @@ func (k *Kept) Delete(ctx context.Context, drawer, key string) error {
 	}
 	defer done()
 	err = k.store.again(ctx, func(ctx context.Context) error {
-		_, err := k.docs.DeleteOne(ctx, byID(keptID(drawer, key)))
+		if _, err := k.docs.DeleteOne(ctx, byID(keptID(drawer, key))); err != nil {
+			return err
+		}
+		_, err := k.turns.DeleteMany(ctx, bson.D{{Key: "of", Value: keptID(drawer, key)}}) // left by a writer that died: it holds a value too
 		return err
 	})
 	return k.store.wrongWriting("erasing something in", err)

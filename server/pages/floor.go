@@ -23,7 +23,7 @@ type Week struct {
 	Groups              []GridGroup
 	Legend              []string // marks
 	Quiet               int      // duties with nothing in these days
-	Paper               string   // few, some, many, lots, endless: rows of the table, for paper
+	Paper               string   // few, some, many, packed, lots, endless: rows of the table, for paper
 }
 
 // DayHead is the heading of a day's column.

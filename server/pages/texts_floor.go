@@ -196,6 +196,7 @@ var floorTexts = map[string]said{
 	"drill-code":      {"A code for it", "Un código"},
 	"drill-code-hint": {"Made from the day when it is left empty.", "Si se deja vacío se hace con la fecha."},
 	"drill-there":     {"The drill %s was started before. Go on with it above, or give this one another code.", "El simulacro %s ya empezó. Siga con él arriba o dé a este otro código."},
+	"not-traced":      {"%q is not known or can not be read; look at its spelling.", "%q no se conoce o no se puede leer; revise cómo está escrito."},
 	"nothing-traced":  {"That exists, but no lot had to do with it.", "Eso existe, pero ningún lote tuvo que ver con ello."},
 	"took":            {"took %s", "duró %s"},
 	"since-start":     {"since %s", "desde %s"},
