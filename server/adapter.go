@@ -207,7 +207,7 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		status = http.StatusOK
 	}
 	c.Set("X-Request-Id", r.id)
-	setSafety(c)
+	setSafety(c, out.part)
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
 	}

@@ -57,6 +57,7 @@ type reply struct {
 	token    *string
 	key      *string // makes the browser an enrolled device, or ends that
 	scope    string  // the path below which a service worker may answer
+	part     bool    // one of our own files that is part of a page and never one itself
 	after    int     // seconds after which to ask again; said when not 0
 }
 

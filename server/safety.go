@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,9 +26,15 @@ var safety = map[string]string{
 	"Permissions-Policy":           "geolocation=(), microphone=(), camera=()",
 }
 
-func setSafety(c *fiber.Ctx) {
+// partSafety are those that say something to a browser about a file that is no document: a module, a style sheet, an icon. The others
+// would be most of what a small file weighs.
+var partSafety = []string{"X-Content-Type-Options", "Cross-Origin-Resource-Policy"}
+
+func setSafety(c *fiber.Ctx, part bool) {
 	for name, value := range safety {
-		c.Set(name, value)
+		if !part || slices.Contains(partSafety, name) {
+			c.Set(name, value)
+		}
 	}
 }
 
