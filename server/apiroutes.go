@@ -18,7 +18,7 @@ func apiRoutes() []route {
 		{Method: "PUT", Path: "/api/files/:key", Least: crew, Handle: (*Server).apiFile, Says: "put the file of a document beside the journal, before the entry that names it", JSON: true, Takes: aFile, Gives: photoJSON{}, Makes: true},
 		{Method: "GET", Path: "/api/entries", Least: crew, Handle: (*Server).apiEntries, Says: "a stretch of the journal, byte for byte", JSON: true, Gives: entriesJSON{}, Query: listQuery},
 		{Method: "GET", Path: "/api/entries/:position", Least: crew, Handle: (*Server).apiEntry, Says: "one entry, as stored and as it counts", JSON: true, Gives: wholeEntryJSON{}},
-		{Method: "GET", Path: "/api/proof/:position", Least: visitor, Handle: (*Server).apiProof, Says: "that an entry is in the journal, as a tlog-proof file (C2SP)", JSON: true, Media: proofMedia},
+		{Method: "GET", Path: "/api/proof/:position", Link: true, Least: visitor, Handle: (*Server).apiProof, Says: "that an entry is in the journal, as a tlog-proof file (C2SP)", JSON: true, Media: proofMedia},
 		{Method: "GET", Path: "/api/plan", Least: crew, Handle: (*Server).apiPlan, Says: "the plan in force", JSON: true, Gives: planJSON{}, Query: []openapi.Query{{Name: "at", Says: "a moment; now unless said"}}},
 		{Method: "GET", Path: "/api/lots", Least: crew, Handle: (*Server).apiLots, Says: "the lots, and where they are", JSON: true, Gives: lotsJSON{},
 			Query: withList(openapi.Query{Name: "item", Says: "the code of an item"}, openapi.Query{Name: "status", Says: "an organic status"}, openapi.Query{Name: "show", Says: "standing: only those of which something is left"})},
@@ -41,7 +41,7 @@ func apiRoutes() []route {
 		{Method: "POST", Path: "/api/enrol", Least: nobody, Handle: (*Server).apiEnrol, Says: "become an enrolled device", JSON: true, Takes: aJSON, Asks: enrolAsk{}, Gives: auth.Device{}, Makes: true},
 		{Method: "GET", Path: "/api/binders", Least: lead, Handle: (*Server).apiBinders, Says: "the last binders", JSON: true, Gives: bindersJSON{}},
 		{Method: "POST", Path: "/api/binders", Least: lead, Handle: (*Server).apiMakeBinder, Says: "make a binder", JSON: true, Takes: aJSON, Asks: binderAsk{}, Gives: jobJSON{}, Makes: true},
-		{Method: "GET", Path: "/api/binder/:job", Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
+		{Method: "GET", Path: "/api/binder/:job", Link: true, Least: lead, Handle: (*Server).apiBinder, Says: "how far a binder is", JSON: true, Gives: jobJSON{}},
 		{Method: "GET", Path: "/api/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder", JSON: true, Media: binderMedia},
 	}
 }

@@ -64,13 +64,20 @@ func (a asked) with(change func(*asked)) string {
 func (s *Server) findings(r *request) (reply, error) {
 	rep := s.report()
 	a := r.askedFindings()
-	p := &pages.Findings{Frame: s.frame(r, r.say("findings"), "findings"), At: r.exactly(rep.At), OnlyOpen: !a.every, Outlook: r.outlook(rep)}
+	p := &pages.Findings{Frame: s.frame(r, r.say("findings"), "findings"), At: r.exactly(rep.At), OnlyOpen: !a.every}
+	if r.link == nil {
+		outlook := r.outlook(rep)
+		p.Outlook = &outlook
+	} else {
+		p.Period = r.say("period", r.link.From.String(), r.link.To.String())
+	}
 	n := map[string]int{}
 	open := 0
 	var standing, shown []*audit.Finding
 	words := strings.Fields(folded(a.words))
-	for i := range rep.Findings {
-		f := &rep.Findings[i]
+	all := r.shown(rep.Findings)
+	for i := range all {
+		f := &all[i]
 		if !f.Closed {
 			open++
 		}
@@ -85,7 +92,7 @@ func (s *Server) findings(r *request) (reply, error) {
 		}
 	}
 	p.Open = pages.Link{Href: a.with(func(a *asked) { a.every = false }), Title: r.say("open-ones", open)}
-	p.Every = pages.Link{Href: a.with(func(a *asked) { a.every = true }), Title: r.say("all-of-them", len(rep.Findings))}
+	p.Every = pages.Link{Href: a.with(func(a *asked) { a.every = true }), Title: r.say("all-of-them", len(all))}
 	for _, sev := range []string{"critical", "major", "minor", "note"} {
 		c := pages.Count{Severity: sev, N: n[sev], Current: sev == a.severity}
 		c.Href = a.with(func(a *asked) {

@@ -64,6 +64,9 @@ func (s *Server) lot(r *request) (reply, error) {
 		return reply{}, notFound()
 	}
 	l := rep.Goods.Lots[i]
+	if !r.touched(l) {
+		return reply{}, notFound()
+	}
 	p := &pages.Lot{Frame: s.frame(r, r.say("the-lot", l.Code), "lots"), Lot: r.lotRow(rep, l, r.plan.Mass(l.Standing()), false), Facts: r.lotFacts(rep, i), Where: r.whereabouts(rep, l, rowsMost)}
 	for _, h := range l.Holds {
 		p.Holds = append(p.Holds, r.stopped(h))

@@ -87,6 +87,7 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 	maps.Copy(all, officeScenarios())
 	maps.Copy(all, apiScenarios())
 	maps.Copy(all, paperScenarios())
+	maps.Copy(all, auditorScenarios())
 	for _, rt := range routes() {
 		name := rt.Method + " " + rt.Path
 		sc, ok := all[name]

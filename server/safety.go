@@ -86,3 +86,13 @@ func (s *Server) cookie(token string) string {
 	}
 	return c.String()
 }
+
+// linkCookie carries an auditor's link for as long as the browser is open, or takes it away when it is empty. It opens nothing but
+// reading, and it must come along when the address is followed from a letter, which Strict would not allow.
+func (s *Server) linkCookie(pass string) string {
+	c := http.Cookie{Name: linkCookie, Value: pass, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteLaxMode}
+	if pass == "" {
+		c.MaxAge = -1
+	}
+	return c.String()
+}

@@ -111,7 +111,11 @@ func worldOn(t *testing.T, store records.Store, now records.Instant) *world {
 	}
 	t.Cleanup(func() { a.Close() })
 	w := &world{T: t, clock: c, auth: a}
-	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
+	key, err := ledger.VerifierOf(signer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.Server = New(Config{Book: b, Key: key, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
 	w.rates.off = true                    // tests ask by the thousand
 	w.events.pause, w.events.lasts = 0, 0 // a stream that is read whole must end; tests of streams let it last
