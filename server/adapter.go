@@ -33,6 +33,7 @@ import (
 const (
 	cookieName   = "grainward"         // of a sign-in
 	deviceCookie = "grainward-device"  // of an enrolled device
+	linkCookie   = "grainward-link"    // of an auditor's link
 	quietHeader  = "Grainward-Refresh" // sent by static/events.mjs when a page refreshes itself
 )
 
@@ -72,14 +73,14 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
 func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 	r := &request{id: newRequestID(), method: strings.Clone(c.Method()), path: strings.Clone(c.Path()), params: map[string]string{}, query: url.Values{}, form: url.Values{},
-		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), key: strings.Clone(c.Cookies(deviceCookie)),
+		files: map[string][]byte{}, names: map[string]string{}, token: strings.Clone(c.Cookies(cookieName)), key: strings.Clone(c.Cookies(deviceCookie)), pass: strings.Clone(c.Cookies(linkCookie)),
 		address: remote(c), host: strings.Clone(string(c.Request().Host())), language: strings.Clone(c.Get("Accept-Language")), now: s.Now(), lang: "en",
 		quiet: rt.Quiet || c.Get(quietHeader) != ""}
 	if r.method == "HEAD" {
 		r.method = "GET"
 	}
 	if rt.Door {
-		r.token = "" // no sign-in goes over the network unencrypted
+		r.token, r.pass = "", "" // no sign-in goes over the network unencrypted
 	}
 	for name, value := range c.AllParams() {
 		if plain, err := url.PathUnescape(value); err == nil {
@@ -207,9 +208,12 @@ func (s *Server) write(c *fiber.Ctx, rt *route, r *request, out reply) (int, err
 		status = http.StatusOK
 	}
 	c.Set("X-Request-Id", r.id)
-	setSafety(c)
+	setSafety(c, out.part)
 	if out.token != nil {
 		c.Response().Header.Add("Set-Cookie", s.cookie(*out.token))
+	}
+	if out.pass != nil {
+		c.Response().Header.Add("Set-Cookie", s.linkCookie(*out.pass))
 	}
 	if out.key != nil {
 		c.Response().Header.Add("Set-Cookie", s.keyCookie(*out.key))

@@ -60,7 +60,7 @@ func (s *Server) apiMakeBinder(r *request) (reply, error) {
 
 func (s *Server) apiBinder(r *request) (reply, error) {
 	l, ok := s.binders.find(r.params["job"])
-	if !ok {
+	if !ok || !r.mayRead(l) {
 		return reply{}, notFound()
 	}
 	return reply{json: jobOf(l)}, nil

@@ -62,10 +62,17 @@ func (s *Server) apiDescription(*request) (reply, error) {
 	return reply{data: b, media: "application/json"}, err
 }
 
+// exampleCode stands for an enrolment code, which is made when it is asked for.
+const exampleCode = "the code that a lead was shown"
+
 // examples are requests as they could be sent, which a test sends.
 var examples = map[string]any{
-	"POST /api/sign-in": map[string]any{"person": "hank", "secret": "4071"},
-	"POST /api/binders": map[string]any{"from": "2026-03-01", "to": "2026-03-09"},
+	"POST /api/sign-in":         map[string]any{"person": "hank", "secret": "4071"},
+	"POST /api/people/:person":  map[string]any{"do": "unlock"},
+	"POST /api/devices":         map[string]any{"name": "Tablet at the kiln"},
+	"POST /api/devices/:device": map[string]any{"do": "rename", "name": "Tablet at the steeps"},
+	"POST /api/enrol":           map[string]any{"code": exampleCode},
+	"POST /api/binders":         map[string]any{"from": "2026-03-01", "to": "2026-03-09"},
 	"POST /api/entries": map[string]any{
 		"id": "019cd2a4-1c5e-7b3a-9d2e-4f6a8b0c1d2e", "happened": "2026-03-09T07:30:00-04:00", "by": "hank", "kind": "signoff",
 		"fact": map[string]any{"task": "hygiene-check", "station": "entrance", "outcome": "passed",

@@ -94,7 +94,7 @@ func TestExamples(t *testing.T) {
 	for name, example := range examples {
 		t.Run(name, func(t *testing.T) {
 			method, path, _ := strings.Cut(name, " ")
-			rt, _ := find(method, strings.ReplaceAll(path, ":", "x"))
+			rt, _ := find(method, strings.ReplaceAll(path, ":", "x-"))
 			if rt == nil {
 				t.Fatal("there is no such route")
 			}
@@ -107,8 +107,8 @@ func TestExamples(t *testing.T) {
 			}
 			w := plant(t)
 			as := max(rt.Least, crew)
-			if prepared, ok := exampleNeeds[name]; ok {
-				as = prepared(w)
+			if prepare, ok := exampleNeeds[name]; ok {
+				path, b = prepare(w, b)
 			}
 			if got := w.sendBody(as, method, path, "application/json", b); got.StatusCode >= 300 {
 				t.Errorf("%d %s", got.StatusCode, got.body)
@@ -117,8 +117,18 @@ func TestExamples(t *testing.T) {
 	}
 }
 
-// exampleNeeds makes a plant in which an example can be taken, and says who sends it.
-var exampleNeeds = map[string]func(*world) role{}
+// exampleNeeds puts into an example what only a running server gives out: a code, a device.
+var exampleNeeds = map[string]func(w *world, body []byte) (path string, with []byte){
+	"POST /api/people/:person":  func(_ *world, b []byte) (string, []byte) { return "/api/people/hank", b },
+	"POST /api/devices/:device": func(w *world, b []byte) (string, []byte) { return "/api/devices/" + string(w.tab), b },
+	"POST /api/enrol": func(w *world, b []byte) (string, []byte) {
+		code, _, err := w.auth.MakeCode(w.Context(), "nora", "Dry side", 0)
+		if err != nil {
+			w.Fatal(err)
+		}
+		return "/api/enrol", bytes.Replace(b, []byte(exampleCode), []byte(code), 1)
+	},
+}
 
 // description is the document as an outside library reads it. Groups are closed in it, so that an answer with a member that is not
 // described is seen; published they are open, so that members may come.

@@ -108,6 +108,9 @@ func (s *Server) apiProof(r *request) (reply, error) {
 	if err != nil {
 		return reply{}, err
 	}
+	if st := r.view.State; !r.shows(st.First(pos), st.Now(pos)) {
+		return reply{}, notFound()
+	}
 	p, err := s.Book.Prove(pos, r.view.Head)
 	if err != nil {
 		return reply{}, err

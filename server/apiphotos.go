@@ -36,6 +36,24 @@ func (s *Server) apiPhoto(r *request) (reply, error) {
 	if wrong := pictureFault(r.lang, r.body); wrong != "" {
 		return reply{}, &records.Error{Kind: records.Invalid, What: strings.TrimSuffix(wrong, ".")}
 	}
+	return s.keepUnder(r, key)
+}
+
+// apiFile is apiPhoto for the file of a document: what the form of documents takes, and nothing that a browser would run.
+func (s *Server) apiFile(r *request) (reply, error) {
+	key := r.params["key"]
+	if own := hexOf(sum(r.body)); key != own {
+		return reply{}, &records.Error{Kind: records.Invalid, What: r.say("photo-hash"), Do: r.say("photo-hash-do"),
+			Fields: []records.FieldError{{Field: "key", Value: key, Want: own}}}
+	}
+	if media, _ := documentMedia(r.body); media == "" {
+		return reply{}, &records.Error{Kind: records.Invalid, What: strings.TrimSuffix(r.say("file-wrong"), ".")}
+	}
+	return s.keepUnder(r, key)
+}
+
+// keepUnder keeps the body under its hash; what is there already is told so.
+func (s *Server) keepUnder(r *request, key string) (reply, error) {
 	out := reply{status: http.StatusCreated, json: photoJSON{key, len(r.body)}}
 	_, err := s.Book.Blob(r.ctx, key)
 	switch {

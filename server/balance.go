@@ -135,7 +135,7 @@ func (r *request) verdictOf(v audit.Verdict) pages.Verdict {
 }
 
 func (r *request) processRow(x *balance.Process) pages.ProcessRow {
-	row := pages.ProcessRow{When: r.moment(x.When), What: x.What, Station: stationTitle(r.planAt(x.When), x.Station, r.lang), In: balance.Known(x.In, r.plan.Mass), Out: balance.Known(x.Out, r.plan.Mass), Expected: x.Band.In(r.lang), Verdict: r.verdictOf(x.Verdict),
+	row := pages.ProcessRow{When: r.moment(x.When), What: r.processWord(x.What), Station: stationTitle(r.planAt(x.When), x.Station, r.lang), In: balance.Known(x.In, r.plan.Mass), Out: balance.Known(x.Out, r.plan.Mass), Expected: x.Band.In(r.lang), Verdict: r.verdictOf(x.Verdict),
 		Entry: pages.Link{Href: entryHref(x.Position), Title: positionText(x.Position)}}
 	for _, c := range x.Lots {
 		row.Lots = append(row.Lots, pages.Link{Href: lotHref(c), Title: string(c)})

@@ -206,7 +206,7 @@ func (s *Server) makeBinder(r *request) (reply, error) {
 
 func (s *Server) binderJob(r *request) (reply, error) {
 	l, ok := s.binders.find(r.params["job"])
-	if !ok {
+	if !ok || !r.mayRead(l) {
 		return reply{}, notFound()
 	}
 	p := &pages.BinderJob{Frame: s.frame(r, r.say("binder"), "binder"), Period: r.say("period", l.from.String(), l.to.String()), State: l.state, Percent: l.percent,
@@ -224,7 +224,7 @@ func (s *Server) binderJob(r *request) (reply, error) {
 
 func (s *Server) binderFile(r *request) (reply, error) {
 	l, ok := s.binders.find(r.params["job"])
-	if !ok || l.state != "done" {
+	if !ok || l.state != "done" || !r.mayRead(l) {
 		return reply{}, notFound()
 	}
 	return reply{file: l.path, media: binderMedia, name: l.name}, nil

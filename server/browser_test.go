@@ -323,7 +323,7 @@ func (b *browser) axe(where string) {
 // main buttons and rows of work are as large as a glove and far enough apart, and nothing is wider than the window.
 const gloveCheck = `(() => {
 	const bad = [];
-	const all = [...document.querySelectorAll('main button, main a.button:not(.small), main a.row, main .choice, main input:not([type=hidden]):not([type=radio]):not([type=checkbox]):not(.username), main select, main summary, .stations a')]
+	const all = [...document.querySelectorAll('main button, main a.button:not(.small), main a.row, main .choice, main input:not([type=hidden]):not(.camera):not([type=radio]):not([type=checkbox]):not(.username), main select, main summary, .stations a')]
 		.filter(e => e.checkVisibility());
 	const boxes = all.map(e => [e, e.getBoundingClientRect()]);
 	for (const [e, r] of boxes) if (r.height < 63.5) bad.push('low ' + Math.round(r.height) + ': ' + e.outerHTML.slice(0, 120));

@@ -23,7 +23,11 @@ func (s *Server) crewFile(r *request) (reply, error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		return reply{}, notFound()
 	}
-	return reply{data: data, media: media, keep: r.params["version"] == crewpage.Version(), scope: "/crew"}, err
+	out := reply{data: data, media: media, keep: r.params["version"] == crewpage.Version(), part: true}
+	if crewpage.IsWorker(r.params["file"]) { // what it may fetch goes by its own policy
+		out.part, out.scope = false, "/crew"
+	}
+	return out, err
 }
 
 // apiCrew is what the crew's page works from. People are shown on enrolled devices and to whoever is signed in, as on the page that
@@ -113,7 +117,9 @@ func crewDuty(rep *audit.Report, p *plan.Plan, work *audit.Work) crewpage.Duty {
 	}
 	for _, rec := range work.Unplanned {
 		if rec.Happened >= from {
-			d.Beside = append(d.Beside, crewSigned(rec))
+			s := crewSigned(rec)
+			s.Result = markOfRecord(p.Task(work.Duty.Task), rec)
+			d.Beside = append(d.Beside, s)
 		}
 	}
 	return d

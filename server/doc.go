@@ -12,6 +12,19 @@
 // It does no arithmetic of judgement and no SQL: what is due and what passes is asked of audit, what is written is
 // handed to records/book, who is asking is asked of server/auth and the plan.
 //
+// # The interface for programs
+//
+// What the pages do can be done as JSON (apiroutes.go): parity_test.go says for every page by which route. Entries come in by
+// one door, enter in write.go, whether a form, the crew's page or a program sends them; may.go is the one table of who may write what. A
+// route says in its row what it takes and gives, as values of Go types; package openapi makes the description at /api/openapi.json of
+// that, and every answer of every test is held to it by an outside library (apidoc_test.go). Errors are problem details with a stable
+// code, in the language of whoever asks; the book's words are said in it by pages.OfBook.
+//
+// # What bounds a request
+//
+// limits.go and rates.go: bytes by route, decided when only the headers are there; no compressed bodies; fields, nesting, pixels; so
+// many requests at once and a second by address, person and device. FuzzApp throws bytes at all of it.
+//
 // # Where it listens
 //
 // Plain HTTP is answered on the machine's own loopback addresses only, and only for their names, so that neither the

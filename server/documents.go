@@ -209,7 +209,7 @@ func (s *Server) documentFile(r *request) (reply, error) {
 		rec = r.view.State.First(pos)
 	}
 	fact, is := rec.Fact.(*records.Document)
-	if !is || fact.File == nil || string(fact.Code) != r.params["code"] {
+	if !is || !r.within(rec.Happened) || fact.File == nil || string(fact.Code) != r.params["code"] {
 		return reply{}, notFound()
 	}
 	data, err := s.Book.Blob(r.ctx, fact.File.SHA256)

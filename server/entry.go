@@ -21,12 +21,15 @@ func (s *Server) entry(r *request) (reply, error) {
 	}
 	st := r.view.State
 	first, now := st.First(pos), st.Now(pos)
+	if !r.shows(first, now) {
+		return reply{}, notFound()
+	}
 	leaf, err := s.Book.Leaf(pos)
 	if err != nil {
 		return reply{}, err
 	}
 	p := &pages.Entry{Frame: s.frame(r, r.say("position", positionText(pos)), ""), Position: positionText(pos), Kind: string(kindWord(first.Kind)), Who: personName(r.planAt(first.Happened), first.By),
-		Meaning: string(first.Meaning), Happened: r.exactly(first.Happened), Recorded: r.exactly(first.Recorded), Device: string(first.Device), Leaf: hexOf(leaf[:])}
+		Meaning: string(first.Meaning), Happened: r.exactly(first.Happened), Recorded: r.exactly(first.Recorded), Device: string(first.Device), Leaf: hexOf(leaf[:]), Proof: "/proof/" + positionText(pos)}
 	if first.Paper != nil {
 		p.Typed = personName(r.planAt(first.Happened), first.By)
 		p.Who = personName(r.planAt(first.Happened), first.Performer())

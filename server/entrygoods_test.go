@@ -17,7 +17,6 @@ import (
 type filler struct {
 	n    int
 	want []string // of the page: every value
-	seen map[reflect.Type]bool
 }
 
 // Fields that are a choice of few, and what they hold; a page shows a word for them.

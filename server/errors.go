@@ -217,6 +217,10 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusForbidden, code: "cross-site", heading: r.say("cross-site"), text: r.say("cross-say")}, true
 	case errors.Is(err, errTooLarge):
 		return told{status: http.StatusRequestEntityTooLarge, code: "too-large", heading: r.say("too-large"), text: r.say("too-large-say")}, true
+	case errors.Is(err, errLinkClosed):
+		return told{status: http.StatusForbidden, code: "link-closed", heading: r.say("link-closed"), text: r.say("link-closed-say")}, true
+	case errors.Is(err, errNotByLink):
+		return told{status: http.StatusForbidden, code: "not-by-link", heading: r.say("forbidden"), text: r.say("not-by-link"), back: pages.Link{Href: "/auditor", Title: r.say("nav-auditor")}}, true
 	case errors.Is(err, errTooManyOpen):
 		return told{status: http.StatusServiceUnavailable, code: "too-many-open", heading: r.say("unavailable"), text: r.say("too-many-open"), until: r.now.Add(laterTime)}, true
 	case errors.Is(err, errNoSecret):

@@ -64,13 +64,20 @@ func (a asked) with(change func(*asked)) string {
 func (s *Server) findings(r *request) (reply, error) {
 	rep := s.report()
 	a := r.askedFindings()
-	p := &pages.Findings{Frame: s.frame(r, r.say("findings"), "findings"), At: r.exactly(rep.At), OnlyOpen: !a.every, Outlook: r.outlook(rep)}
+	p := &pages.Findings{Frame: s.frame(r, r.say("findings"), "findings"), At: r.exactly(rep.At), OnlyOpen: !a.every}
+	if r.link == nil {
+		outlook := r.outlook(rep)
+		p.Outlook = &outlook
+	} else {
+		p.Period = r.say("period", r.link.From.String(), r.link.To.String())
+	}
 	n := map[string]int{}
 	open := 0
 	var standing, shown []*audit.Finding
 	words := strings.Fields(folded(a.words))
-	for i := range rep.Findings {
-		f := &rep.Findings[i]
+	all := r.shown(rep.Findings)
+	for i := range all {
+		f := &all[i]
 		if !f.Closed {
 			open++
 		}
@@ -85,7 +92,7 @@ func (s *Server) findings(r *request) (reply, error) {
 		}
 	}
 	p.Open = pages.Link{Href: a.with(func(a *asked) { a.every = false }), Title: r.say("open-ones", open)}
-	p.Every = pages.Link{Href: a.with(func(a *asked) { a.every = true }), Title: r.say("all-of-them", len(rep.Findings))}
+	p.Every = pages.Link{Href: a.with(func(a *asked) { a.every = true }), Title: r.say("all-of-them", len(all))}
 	for _, sev := range []string{"critical", "major", "minor", "note"} {
 		c := pages.Count{Severity: sev, N: n[sev], Current: sev == a.severity}
 		c.Href = a.with(func(a *asked) {
@@ -344,7 +351,7 @@ func entryLinks(ps []records.Position) (ls []pages.Link) {
 
 // owedNotice and paperNotice are one line each at the top of the findings.
 func (r *request) owedNotice(rep *audit.Report, b *audit.Batch) pages.Notice {
-	n := pages.Notice{Text: r.date(b.Day) + ": " + r.say("n-records", b.Open), Note: r.owedWhen(rep, b), Href: "/review/" + b.Day.String(), Mark: "open"}
+	n := pages.Notice{Text: r.date(b.Day) + ", " + r.say("n-records", b.Open), Note: r.owedWhen(rep, b), Href: "/review/" + b.Day.String(), Mark: "open"}
 	if b.Late(rep.At) {
 		n.Mark = "overdue"
 	}

@@ -150,3 +150,30 @@ func TestBalance(t *testing.T) {
 	w.wants(w.ask(lead, "/balance?from=2026-03-09&to=2026-03-01", nil), 200, "lies before")
 	w.wants(w.ask(lead, "/balance?from=2031-01-01&to=2031-02-01&page=7", nil), 200)
 }
+
+// Clean-outs and purges are drawn whether they came to anything or not, and say which.
+func TestCleaningsAreDrawn(t *testing.T) {
+	w := floorGoods(t)
+	p := w.Book.View().State.PlanAt(w.clock.now())
+	task := p.Task("changeover-clean")
+	when := at("2026-03-07T09:00:00-05:00")
+	for i, outcome := range []records.Outcome{records.Passed, records.Failed} {
+		fact := &records.Signoff{Task: task.Code, Station: "conveyor", Outcome: outcome, Action: "swept again"}
+		for k := range task.Asks {
+			if task.Asks[k].Type != "photo" {
+				fact.Answers = append(fact.Answers, rightAnswer(&task.Asks[k]))
+			}
+		}
+		w.writeAt(when+records.Instant(i)*3_600_000, "hank", fact)
+	}
+	for i, mass := range []int64{10, 400} { // the plan asks for 300 lb
+		w.writeAt(when+records.Instant(i+2)*3_600_000, "hank", &records.Purge{Stations: []records.StationCode{"conveyor"}, Lot: "C-1", From: "silo-2", Weight: lb(mass, 118),
+			Became: records.Output{Lot: records.LotCode(fmt.Sprint("P-", i)), Item: "wheat", Status: records.Conventional, To: "by-product", Weight: lb(mass, 118)}})
+	}
+	got := w.ask(crew, "/stations/conveyor?stretch=day&day=2026-03-07", nil)
+	grade := gradeTitle(p, task.Grade, "en")
+	w.wants(got, 200, grade+", passed: ", grade+", did not pass: ", "Purge of 10 lb, did not pass", "Purge of 400 lb, passed", `class="tl-pass"`, `class="tl-fail"`, "run through to clean")
+	if n := strings.Count(got.body, `class="tl-clean"`); n != 4 {
+		t.Errorf("%d signs are drawn, not 4", n)
+	}
+}

@@ -8,7 +8,7 @@ func floorRoutes() []route {
 		{Method: "GET", Path: "/week/:day/:task/:station", Least: crew, Handle: (*Server).weekCell, Says: "the windows of one duty's day"},
 
 		{Method: "GET", Path: "/lots", Least: crew, Handle: (*Server).lots, Says: "what is where now; search of lots"},
-		{Method: "GET", Path: "/lots/:lot", Least: crew, Handle: (*Server).lot, Says: "one lot and its lineage"},
+		{Method: "GET", Path: "/lots/:lot", Link: true, Least: crew, Handle: (*Server).lot, Says: "one lot and its lineage"},
 		{Method: "GET", Path: "/balance", Least: lead, Handle: (*Server).balance, Says: "what the masses of a period come to"},
 		{Method: "GET", Path: "/drills", Least: lead, Handle: (*Server).drills, Says: "recall drills, and the form to start one"},
 		{Method: "POST", Path: "/drills", Least: lead, Handle: (*Server).startDrill, Says: "start a recall drill", Holds: true},

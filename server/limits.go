@@ -30,7 +30,7 @@ func (s *Server) limit(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
 	if rt == nil {
 		return c
 	}
-	big := rt.Uploads || rt.Takes == aPhoto
+	big := rt.Uploads || rt.Takes == aPhoto || rt.Takes == aFile
 	if big && len(h.Cookie(cookieName)) == 0 {
 		return c
 	}

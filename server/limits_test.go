@@ -128,7 +128,7 @@ func FuzzApp(f *testing.F) {
 	f.Add("PUT", "/api/photos/"+hexOf(sum(aPicture)), "image/png", string(aPicture), true)
 	f.Add("GET", "/week?day=9999-99-99&lang=xx", "", "", true)
 	f.Add("POST", "/sign-in", "application/x-www-form-urlencoded", "person=hank&pin=4071&held=/sign/hygiene-check/entrance&held.id=x&next=//x", false)
-	w, token := fuzzed(f)
+	w, token := fuzzed(f, memory.New())
 	f.Fuzz(func(t *testing.T, method, path, media, body string, in bool) {
 		w.T = t
 		token := token
@@ -153,13 +153,13 @@ func FuzzApp(f *testing.F) {
 }
 
 // fuzzed is a plant that outlives a single try, with somebody of the crew signed in.
-func fuzzed(f *testing.F) (w *world, token string) {
+func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
 	c := &clock{at: at("2026-03-09T07:30:00-04:00")}
 	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
 	if err != nil {
 		f.Fatal(err)
 	}
-	b, err := book.Open(context.Background(), memory.New(), book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
+	b, err := book.Open(context.Background(), store, book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
 	if err != nil {
 		f.Fatal(err)
 	}

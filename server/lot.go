@@ -64,6 +64,9 @@ func (s *Server) lot(r *request) (reply, error) {
 		return reply{}, notFound()
 	}
 	l := rep.Goods.Lots[i]
+	if !r.touched(l) {
+		return reply{}, notFound()
+	}
 	p := &pages.Lot{Frame: s.frame(r, r.say("the-lot", l.Code), "lots"), Lot: r.lotRow(rep, l, r.plan.Mass(l.Standing()), false), Facts: r.lotFacts(rep, i), Where: r.whereabouts(rep, l, rowsMost)}
 	for _, h := range l.Holds {
 		p.Holds = append(p.Holds, r.stopped(h))
@@ -250,10 +253,10 @@ func (r *request) gist(e *state.Record, about records.LotCode) string {
 	case *records.Process:
 		for _, o := range f.Outputs {
 			if o.Lot == about {
-				return r.say("gist-made", f.Process, at(f.Station), o.Weight.Mass.String())
+				return r.say("gist-made", r.processWord(f.Process), at(f.Station), o.Weight.Mass.String())
 			}
 		}
-		return r.say("gist-used", f.Process, at(f.Station))
+		return r.say("gist-used", r.processWord(f.Process), at(f.Station))
 	case *records.Handover:
 		if f.Weight.Mass.Unit == "" {
 			return partnerName(r.planAt(e.Happened), f.To)
@@ -271,4 +274,15 @@ func (r *request) gist(e *state.Record, about records.LotCode) string {
 		return f.Weight.Mass.String()
 	}
 	return ""
+}
+
+// processTexts are the processes that have a word in each language; others are shown as they were written.
+var processTexts = map[string]string{"steeping": "proc-steeping", "germination": "proc-germination", "kilning": "proc-kilning", "cleaning": "proc-cleaning", "bagging": "proc-bagging", "milling": "proc-milling", "blending": "proc-blending",
+	"downgrading": "proc-downgrading", "purge": "proc-purge"}
+
+func (r *request) processWord(name string) string {
+	if key := processTexts[name]; key != "" {
+		return r.say(key)
+	}
+	return name
 }

@@ -3,7 +3,7 @@ package server
 // officeRoutes are the routes of findings and what is done about them, reviews and documents.
 func officeRoutes() []route {
 	return []route{
-		{Method: "GET", Path: "/findings", Least: crew, Handle: (*Server).findings, Says: "what the records show"},
+		{Method: "GET", Path: "/findings", Link: true, Least: crew, Handle: (*Server).findings, Says: "what the records show"},
 		{Method: "GET", Path: "/answer", Least: lead, Handle: (*Server).answerForm, Says: "the form to answer a finding"},
 		{Method: "POST", Path: "/answer", Least: lead, Handle: (*Server).answer, Says: "answer a finding", Holds: true},
 		{Method: "GET", Path: "/deviation", Least: crew, Handle: (*Server).deviationForm, Says: "the form to report that something went wrong"},
@@ -26,6 +26,6 @@ func officeRoutes() []route {
 		{Method: "GET", Path: "/documents/new", Least: lead, Handle: (*Server).documentForm, Says: "the form to put a document on file"},
 		{Method: "POST", Path: "/documents", Least: lead, Handle: (*Server).fileDocument, Says: "put a document on file", Uploads: true, Papers: true, Holds: true},
 		{Method: "GET", Path: "/document/:code", Least: crew, Handle: (*Server).document, Says: "a document, what relies on it, and every filing of it"},
-		{Method: "GET", Path: "/document/:code/file/:position", Least: crew, Handle: (*Server).documentFile, Says: "download the file of a filing"},
+		{Method: "GET", Path: "/document/:code/file/:position", Link: true, Least: crew, Handle: (*Server).documentFile, Says: "download the file of a filing"},
 	}
 }

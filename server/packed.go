@@ -8,8 +8,8 @@ import (
 	"github.com/gofiber/fiber/v2"
 )
 
-// packedFrom is from how many bytes on compressing is worth it: less fits into one packet anyway.
-const packedFrom = 1400
+// packedFrom is from how many bytes on compressing is worth it.
+const packedFrom = 400
 
 // packed is a body as it goes over the wire: text is compressed for those who take it. No answer holds a secret beside words of
 // whoever asks, which is what compression could give away: secrets travel in cookies.
@@ -22,7 +22,10 @@ func packed(c *fiber.Ctx, media string, body []byte) []byte {
 		return body
 	}
 	var b bytes.Buffer
-	w := gzip.NewWriter(&b)
+	w, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	if err != nil {
+		return body
+	}
 	if _, err := w.Write(body); err != nil {
 		return body
 	}

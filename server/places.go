@@ -35,7 +35,9 @@ func places() []place {
 		}},
 		{Key: "papers", Title: "nav-papers", Least: crew, Under: []place{
 			{Key: "documents", Title: "nav-documents", Href: "/documents", Least: crew},
+			{Key: "records", Title: "nav-records", Href: "/records", Least: crew},
 			{Key: "binder", Title: "nav-binder", Href: "/binder", Least: lead},
+			{Key: "links", Title: "nav-links", Href: "/links", Least: lead},
 			{Key: "sheets", Title: "nav-sheets", Href: "/sheets", Least: lead},
 			{Key: "paper", Title: "nav-paper", Href: "/paper", Least: crew},
 		}},
@@ -74,4 +76,17 @@ func (r *request) ways(here string) (nav, within []pages.Way) {
 
 func (r *request) way(p place, current bool) pages.Way {
 	return pages.Way{Link: pages.Link{Href: p.Href, Title: r.say(p.Title)}, Current: current}
+}
+
+// linkWays is the navigation of whoever reads with an auditor's link.
+func (r *request) linkWays(here string) (nav []pages.Way) {
+	for _, p := range []place{
+		{Key: "auditor", Title: "nav-auditor", Href: "/auditor"},
+		{Key: "findings", Title: "nav-findings", Href: "/findings?show=all"},
+		{Key: "records", Title: "nav-records", Href: "/records"},
+		{Key: "check", Title: "nav-check", Href: "/check"},
+	} {
+		nav = append(nav, r.way(p, p.Key == here))
+	}
+	return nav
 }

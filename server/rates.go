@@ -15,7 +15,7 @@ type rate struct {
 // photos at once, and a wall of tablets behind one address asks now and then. What is above them is a fault or an attack.
 var (
 	ofAddress = rate{1500, 50} // everything from one address
-	ofPerson  = rate{1000, 20} // what one person sends to be written down
+	ofPerson  = rate{1000, 20} // what one person sends to be written down, and what is sent from one enrolled device
 	unsigned  = rate{60, 1}    // what is sent from one address by nobody who is signed in
 )
 
@@ -24,6 +24,7 @@ const (
 	kindAddr   = "a:"
 	kindPerson = "p:"
 	kindNobody = "n:"
+	kindDevice = "d:"
 )
 
 // rates are token buckets by asker, of bounded memory.
@@ -106,6 +107,11 @@ func (s *Server) meterWriting(r *request) error {
 	key, of := kindNobody+r.address, unsigned
 	if r.who != nil {
 		key, of = kindPerson+string(r.who.Code), ofPerson
+	}
+	if r.device != "" {
+		if wait := s.rates.take(kindDevice+string(r.device), ofPerson); wait > 0 {
+			return tooMany{wait}
+		}
 	}
 	if wait := s.rates.take(key, of); wait > 0 {
 		return tooMany{wait}

@@ -24,6 +24,7 @@ type request struct {
 	body         []byte            // of a route that takes no form
 	names        map[string]string // what the browser called those files
 	token        string
+	pass         string // of an auditor's link
 	key          string // what the browser shows of an enrolled device
 	host         string // under which it asked for us
 	address      string // where it comes from
@@ -40,6 +41,8 @@ type request struct {
 	device records.DeviceCode // the enrolled device that asks; empty when it is none
 	ended  records.PersonCode // whose sign-in has run out
 	lang   string
+	link   *auth.Link // the auditor's link it comes with, when nobody is signed in
+	closed bool       // it comes with one that has ended or was withdrawn
 }
 
 // reply is what is answered: one of page, json, redirect, data, file and stream.
@@ -55,8 +58,10 @@ type reply struct {
 	keep     bool                // it never changes under its address
 	stream   func(*bufio.Writer) // writes for as long as it likes; it must keep nothing of the request's context
 	token    *string
+	pass     *string // gives the browser an auditor's link, or takes it away
 	key      *string // makes the browser an enrolled device, or ends that
 	scope    string  // the path below which a service worker may answer
+	part     bool    // one of our own files that is part of a page and never one itself
 	after    int     // seconds after which to ask again; said when not 0
 }
 
@@ -90,7 +95,10 @@ func (s *Server) frame(r *request, title, here string) pages.Frame {
 	if r.who != nil {
 		f.Person, f.Secret = r.who.Name, r.asked()
 		f.Nav, f.Ways = r.ways(here)
-	} else if r.method == "GET" {
+	} else if r.link != nil {
+		f.Nav = r.linkWays(here)
+	}
+	if r.who == nil && r.method == "GET" {
 		q := url.Values{"lang": {otherLanguage(r.lang)}}
 		if next := r.query.Get("next"); next != "" {
 			q.Set("next", next)

@@ -101,9 +101,11 @@ func (s *Server) reviewPage(r *request, rep *audit.Report, b *audit.Batch, ms []
 	if p.Pager.From > 1 {
 		p.Action += "?page=" + strconv.Itoa(p.Pager.From/reviewMost)
 	}
-	newest := records.Position(-1) // of the reviews that cover some of the day
-	for _, at := range b.Reviews {
-		newest = max(newest, at)
+	newest := records.Position(-1) // that was reviewed
+	for i := range all {
+		if all[i].By != nil {
+			newest = all[i].Record.Position
+		}
 	}
 	shown := all[p.From-1 : p.To]
 	at := map[string]int{}

@@ -42,6 +42,7 @@ type route struct {
 	JSON         bool // it answers with JSON, its errors too
 	Uploads      bool // pictures may come with it
 	Papers       bool // and documents that are no pictures
+	Link         bool // an auditor's link opens it, for reading what belongs to its period
 	Quiet        bool // a page asks it by itself: it does not prolong the sign-in
 	Holds        bool // what was typed is kept when the sign-in has ended
 	Door         bool // answered on the unencrypted port, where nobody is signed in
@@ -62,6 +63,7 @@ const (
 	aForm body = iota
 	aJSON
 	aPhoto
+	aFile
 )
 
 // media are the types that may be said of it.
@@ -71,6 +73,8 @@ func (b body) media() []string {
 		return []string{"application/json"}
 	case aPhoto:
 		return []string{"image/jpeg", "image/png"}
+	case aFile:
+		return []string{"application/pdf", "image/jpeg", "image/png"}
 	}
 	return []string{"application/x-www-form-urlencoded", "multipart/form-data"}
 }
@@ -78,7 +82,7 @@ func (b body) media() []string {
 // most is how many bytes of it are read.
 func (rt *route) most() int {
 	switch {
-	case rt.Takes == aPhoto:
+	case rt.Takes == aPhoto, rt.Takes == aFile:
 		return records.MaxBlob
 	case rt.Takes == aJSON:
 		return jsonMost
@@ -90,7 +94,7 @@ func (rt *route) most() int {
 
 // routes is every route there is.
 func routes() []route {
-	return slices.Concat(floorRoutes(), officeRoutes(), apiRoutes(), peopleRoutes(), []route{
+	return slices.Concat(floorRoutes(), officeRoutes(), auditorRoutes(), apiRoutes(), peopleRoutes(), []route{
 		{Method: "GET", Path: "/", Least: nobody, Handle: (*Server).people, Says: "choose who you are"},
 		{Method: "GET", Path: "/sign-in/:person", Least: nobody, Handle: (*Server).askSecret, Says: "the PIN or password of a person"},
 		{Method: "POST", Path: "/sign-in", Least: nobody, Handle: (*Server).signIn, Says: "compare a PIN or password and sign in"},
@@ -118,8 +122,8 @@ func routes() []route {
 		{Method: "POST", Path: "/sign/:task/:station", Least: crew, Handle: (*Server).sign, Says: "sign one off", Uploads: true, Holds: true},
 		{Method: "GET", Path: "/receipt/:position", Least: crew, Handle: (*Server).receipt, Says: "it is written down, and what is next"},
 
-		{Method: "GET", Path: "/entry/:position", Least: crew, Handle: (*Server).entry, Says: "one entry, as it counts and as first written"},
-		{Method: "GET", Path: "/photo/:key", Least: crew, Handle: (*Server).photo, Says: "a photo or document of an entry"},
+		{Method: "GET", Path: "/entry/:position", Link: true, Least: crew, Handle: (*Server).entry, Says: "one entry, as it counts and as first written"},
+		{Method: "GET", Path: "/photo/:key", Link: true, Least: crew, Handle: (*Server).photo, Says: "a photo or document of an entry"},
 		{Method: "GET", Path: "/correct/:position", Least: crew, Handle: (*Server).correctForm, Says: "the form to correct a sign-off"},
 		{Method: "POST", Path: "/correct/:position", Least: crew, Handle: (*Server).correct, Says: "correct a sign-off", Uploads: true, Holds: true},
 		{Method: "GET", Path: "/withdraw/:position", Least: crew, Handle: (*Server).withdrawForm, Says: "the form to take an entry back"},
@@ -127,8 +131,8 @@ func routes() []route {
 
 		{Method: "GET", Path: "/binder", Least: lead, Handle: (*Server).binderForm, Says: "the form to make a binder"},
 		{Method: "POST", Path: "/binder", Least: lead, Handle: (*Server).makeBinder, Says: "make a binder", Holds: true},
-		{Method: "GET", Path: "/binder/:job", Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
-		{Method: "GET", Path: "/binder/:job/file", Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
+		{Method: "GET", Path: "/binder/:job", Link: true, Least: lead, Handle: (*Server).binderJob, Says: "a binder being made"},
+		{Method: "GET", Path: "/binder/:job/file", Link: true, Least: lead, Handle: (*Server).binderFile, Says: "download a binder"},
 		{Method: "GET", Path: "/api/events", Least: crew, Handle: (*Server).listen, Says: "a stream that tells when the journal has grown", JSON: true, Quiet: true, Media: "text/event-stream; charset=utf-8"},
 	})
 }

@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,9 +26,15 @@ var safety = map[string]string{
 	"Permissions-Policy":           "geolocation=(), microphone=(), camera=()",
 }
 
-func setSafety(c *fiber.Ctx) {
+// partSafety are those that say something to a browser about a file that is no document: a module, a style sheet, an icon. The others
+// would be most of what a small file weighs.
+var partSafety = []string{"X-Content-Type-Options", "Cross-Origin-Resource-Policy"}
+
+func setSafety(c *fiber.Ctx, part bool) {
 	for name, value := range safety {
-		c.Set(name, value)
+		if !part || slices.Contains(partSafety, name) {
+			c.Set(name, value)
+		}
 	}
 }
 
@@ -75,6 +82,16 @@ func (s *Server) keyCookie(key string) string {
 func (s *Server) cookie(token string) string {
 	c := http.Cookie{Name: cookieName, Value: token, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteStrictMode, MaxAge: int(auth.Absolute / time.Second)}
 	if token == "" {
+		c.MaxAge = -1
+	}
+	return c.String()
+}
+
+// linkCookie carries an auditor's link for as long as the browser is open, or takes it away when it is empty. It opens nothing but
+// reading, and it must come along when the address is followed from a letter, which Strict would not allow.
+func (s *Server) linkCookie(pass string) string {
+	c := http.Cookie{Name: linkCookie, Value: pass, Path: "/", HttpOnly: true, Secure: s.TLS, SameSite: http.SameSiteLaxMode}
+	if pass == "" {
 		c.MaxAge = -1
 	}
 	return c.String()

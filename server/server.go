@@ -25,6 +25,7 @@ type Config struct {
 	Auth       *auth.Store
 	Now        func() records.Instant
 	Version    string
+	Key        string       // the plant's public key, to be handed to whoever checks proofs
 	MakeBinder BinderMaker  // nil: no binders are made here
 	Log        *slog.Logger // never given PINs, names or anything people typed; nil: nothing is logged
 	FirstPIN   string       // the command that sets a first PIN, shown while nobody has one

@@ -14,6 +14,13 @@ import (
 // identify finds out who is asking, by the token and by the plan as it is now: somebody who has left since they signed in is
 // nobody.
 func (s *Server) identify(r *request) error {
+	if err := s.identifySignedIn(r); err != nil {
+		return err
+	}
+	return s.byLink(r)
+}
+
+func (s *Server) identifySignedIn(r *request) error {
 	r.view = s.Book.View()
 	r.plan = r.view.State.PlanAt(r.now)
 	r.lang = r.choose()
@@ -103,8 +110,17 @@ func (r *request) choose() string {
 func (s *Server) allow(rt *route, r *request) (reply, error) {
 	stepUp := r.couldBe(rt.Least)
 	switch {
-	case r.role >= rt.Least:
+	case r.role >= rt.Least && (r.link == nil || rt.Least == nobody):
 		return rt.Handle(s, r)
+	case r.link != nil && rt.Link:
+		if err := s.Auth.LogAccess(r.ctx, r.link.ID, r.path); err != nil {
+			return reply{}, err
+		}
+		return rt.Handle(s, r)
+	case r.link != nil:
+		return reply{}, errNotByLink
+	case r.closed:
+		return reply{}, errLinkClosed
 	case r.who != nil && !stepUp:
 		return reply{}, tooLow{r.role, rt.Least}
 	case rt.JSON && stepUp:

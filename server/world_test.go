@@ -2,8 +2,6 @@ package server
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -37,11 +35,21 @@ type world struct {
 
 type clock struct {
 	sync.Mutex
-	at records.Instant
+	at   records.Instant
+	runs time.Time // since when it runs; it stands when zero
 }
 
-func (c *clock) now() records.Instant { c.Lock(); defer c.Unlock(); return c.at }
-func (c *clock) add(d time.Duration)  { c.Lock(); defer c.Unlock(); c.at = c.at.Add(d) }
+func (c *clock) now() records.Instant {
+	c.Lock()
+	defer c.Unlock()
+	if c.runs.IsZero() {
+		return c.at
+	}
+	return c.at.Add(time.Since(c.runs))
+}
+
+func (c *clock) run()                { c.Lock(); defer c.Unlock(); c.runs = time.Now() }
+func (c *clock) add(d time.Duration) { c.Lock(); defer c.Unlock(); c.at = c.at.Add(d) }
 
 func at(text string) records.Instant {
 	i, err := records.ParseInstant(text)
@@ -81,12 +89,18 @@ tasks:
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
-	c := &clock{at: at("2026-03-02T05:00:00-05:00")}
+	return worldOn(t, memory.New(), at("2026-03-02T05:00:00-05:00"))
+}
+
+// worldOn is a world with a journal that is there already.
+func worldOn(t *testing.T, store records.Store, now records.Instant) *world {
+	t.Helper()
+	c := &clock{at: now}
 	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := book.Open(context.Background(), memory.New(), book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
+	b, err := book.Open(context.Background(), store, book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +111,11 @@ func newWorld(t *testing.T) *world {
 	}
 	t.Cleanup(func() { a.Close() })
 	w := &world{T: t, clock: c, auth: a}
-	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
+	key, err := ledger.VerifierOf(signer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.Server = New(Config{Book: b, Key: key, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, FirstPIN: "grainward pin nora", TempDir: t.TempDir()})
 	t.Cleanup(func() { w.binders.close() })
 	w.rates.off = true                    // tests ask by the thousand
 	w.events.pause, w.events.lasts = 0, 0 // a stream that is read whole must end; tests of streams let it last
@@ -112,12 +130,7 @@ func tinyBinder(ctx context.Context, out io.Writer, from, to calendar.Date, made
 	return err
 }
 
-func (w *world) adopt() {
-	w.Helper()
-	text := thePlan()
-	sum := sha256.Sum256([]byte(text))
-	w.write(records.Entry{By: "nora", Fact: &records.Adoption{Text: text, SHA256: hex.EncodeToString(sum[:])}})
-}
+func (w *world) adopt() { w.Helper(); w.adoptText(thePlan()) }
 
 // plant is a world with a plan, a week without work, two sign-offs, PINs and somebody signed in for each role.
 func plant(t *testing.T) *world {

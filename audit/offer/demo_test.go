@@ -234,3 +234,34 @@ func mustZone(t *testing.T, name string) *time.Location {
 	}
 	return zone
 }
+
+// Whoever opens the demo finds things to do, at whatever hour: grain under way in the house, malt that is to be bagged or comes to
+// it, bags to dispatch, a supplier and a customer to deal with.
+func TestDemoHasThingsToDo(t *testing.T) {
+	rep, _ := demo()
+	const hour = 3600 * 1000
+	for at := rep.At - 96*hour; at <= rep.At; at += 12 * hour {
+		o := offer.At(audit.At(rep.State, at))
+		things := map[string]int{}
+		for _, s := range o.Stations {
+			switch {
+			case strings.HasPrefix(string(s.Code), "steep-"), strings.HasPrefix(string(s.Code), "floor-"):
+				things["in the house"] += len(s.Here)
+			case strings.Contains(string(s.Code), "-bin-"), s.Code == "kiln":
+				things["on its way to the bagger"] += len(s.Here)
+			case s.Code == "warehouse":
+				things["to dispatch"] += len(s.Here)
+			}
+		}
+		for _, what := range []string{"in the house", "on its way to the bagger", "to dispatch"} {
+			if things[what] == 0 {
+				t.Errorf("%s: nothing is %s", at, what)
+			}
+		}
+		for _, role := range []string{"supplier", "customer", "feed-farm", "carrier", "warehouse"} {
+			if !slices.ContainsFunc(o.Partners, func(p offer.Partner) bool { return slices.Contains(p.Roles, role) }) {
+				t.Errorf("%s: no %s", at, role)
+			}
+		}
+	}
+}

@@ -54,7 +54,7 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 	}
 	defer func() { err = errors.Join(err, people.Close()) }()
 	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
-		MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
+		Key: key, MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
 	if err := f.configure(&c, w, d, b); err != nil {
 		return err
 	}

@@ -209,7 +209,12 @@ func (d *drawing) box(n *node, l *Lot) {
 		if l.Role == "subject" {
 			class = " class=\"subject\""
 		}
-		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), says)
+		// Its name is what can be read in the box, in that order (WCAG 2.5.3).
+		name := []string{clip(string(l.Code), 20), clip(l.Title, 29), f.status(l.Status), f.mass(l.Entered), clip(d.whereabouts(l), 32)}
+		if l.Held {
+			name = append([]string{strings.ToUpper(f.words["held"])}, name...)
+		}
+		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), esc(join(" ", name...)))
 	} else {
 		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
 	}

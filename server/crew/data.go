@@ -107,4 +107,5 @@ type Signed struct {
 	By       string `json:"by"`
 	Happened int64  `json:"happened"`
 	Window   int64  `json:"window,omitempty"` // the opening of the window it was signed for
+	Result   string `json:"result,omitempty"` // of one that answers no window: done or failed
 }

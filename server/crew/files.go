@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"io/fs"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -59,29 +60,58 @@ var media = map[string]string{".mjs": "text/javascript; charset=utf-8", ".css": 
 // File is one file and its media type. The error is fs.ErrNotExist for a name that is not there.
 func File(name string) (data []byte, mediaType string, err error) {
 	if name == List {
-		data, err = json.Marshal(Names())
+		data, err = json.Marshal(kept())
 		return data, "application/json", err
 	}
 	if !fs.ValidPath(name) || strings.Contains(name, "/") {
 		return nil, "", fs.ErrNotExist
 	}
-	data, err = static.ReadFile("static/" + name)
+	if data, err = static.ReadFile("static/" + name); path.Ext(name) == ".mjs" {
+		data = comment.ReplaceAll(data, nil)
+	}
 	return data, media[path.Ext(name)], err
 }
+
+// kept are what the service worker takes before it says that it is there. Modules the page does not start with, the forms about goods,
+// it keeps when the page fetches them, a little later (lots.mjs); the large icon is for installing only.
+func kept() []string {
+	first := needed("crew.mjs", nil)
+	return slices.DeleteFunc(slices.Clone(Names()), func(n string) bool {
+		return n == "icon.png" || path.Ext(n) == ".mjs" && !IsWorker(n) && !slices.Contains(first, n)
+	})
+}
+
+// comment is a line that is nothing but a comment: for those who read the source, not for a phone on a bad network. A test sees to it that
+// no text goes over several lines, in which such a line could be meant.
+var comment = regexp.MustCompile(`(?m)^\s*//.*\n`)
+
+// IsWorker says whether a file is run as a service worker.
+func IsWorker(name string) bool { return name == "worker.mjs" || name == "cache.mjs" }
 
 // Shell is the page itself, the same for everybody.
 func Shell() ([]byte, error) {
 	var b bytes.Buffer
-	first := slices.DeleteFunc(slices.Clone(Names()), func(n string) bool {
-		return path.Ext(n) != ".mjs" || slices.Contains(later, n)
-	})
 	err := shell.Execute(&b, struct {
 		Version string
 		Modules []string
-	}{Version(), first})
+	}{Version(), needed("crew.mjs", nil)})
 	return b.Bytes(), err
 }
 
-// later are modules that the page does not start with.
-var later = []string{"worker.mjs", "cache.mjs",
-	"goods.mjs", "goodswords.mjs", "handover.mjs", "move.mjs", "offered.mjs", "picture.mjs", "process.mjs", "receive.mjs", "says.mjs", "signature.mjs", "smaller.mjs"}
+var imports = regexp.MustCompile(`(?m)^(?:import|export) (?:[^;]*? from )?"\./([a-z]+\.mjs)";`)
+
+// needed are a module and those it can not start without, so that a browser asks for all of them at once.
+func needed(name string, had []string) []string {
+	if slices.Contains(had, name) {
+		return had
+	}
+	had = append(had, name)
+	data, _, err := File(name)
+	if err != nil {
+		panic(err) // a module that is not there; a test starts them all
+	}
+	for _, m := range imports.FindAllSubmatch(data, -1) {
+		had = needed(string(m[1]), had)
+	}
+	return had
+}

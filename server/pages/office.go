@@ -10,10 +10,11 @@ func officePages() []Page {
 type Findings struct {
 	Frame
 	At       string
-	Outlook  Outlook
-	Counts   []Count // of each severity
-	Open     Link    // the list of the open ones
-	Every    Link    // of all
+	Outlook  *Outlook // of the plant now; nil for whoever reads a period
+	Period   string   // of what an auditor's link shows
+	Counts   []Count  // of each severity
+	Open     Link     // the list of the open ones
+	Every    Link     // of all
 	OnlyOpen bool
 	Filter   Filter
 	Groups   []FindingGroup

@@ -4,7 +4,7 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), peoplePages(), officePages(), floorPages(), plantPages(), networkPages())
+	return slices.Concat(basicPages(), auditorPages(), peoplePages(), officePages(), floorPages(), plantPages(), networkPages())
 }
 
 func basicPages() []Page {
@@ -146,6 +146,7 @@ type Entry struct {
 	Device      string
 	DeviceTime  string // what the device's clock said, when it was put right
 	Leaf        string
+	Proof       string // where its proof is
 	Withdrawn   bool
 	Corrected   bool
 	Now         []Row

@@ -286,4 +286,15 @@ var floorTexts = map[string]said{
 	"organic-out":      {"Handed over as organic", "Entregado como ecológico"},
 	"organic-standing": {"Standing as organic", "Queda como ecológico"},
 	"organic-unknown":  {"Weights without a moisture, left out", "Pesos sin humedad, no contados"},
+
+	// processes
+	"proc-steeping":    {"steeping", "remojo"},
+	"proc-germination": {"germination", "germinación"},
+	"proc-kilning":     {"kilning", "tostado"},
+	"proc-cleaning":    {"cleaning", "limpieza"},
+	"proc-bagging":     {"bagging", "ensacado"},
+	"proc-milling":     {"milling", "molienda"},
+	"proc-blending":    {"blending", "mezcla"},
+	"proc-downgrading": {"downgrading", "rebaja de estado"},
+	"proc-purge":       {"purge", "purga"},
 }

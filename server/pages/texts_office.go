@@ -32,7 +32,7 @@ var officeTexts = map[string]said{
 	"hold-it":          {"Hold the lot", "Retener el lote"},
 	"release-it":       {"Release or reject", "Liberar o rechazar"},
 	"file-it":          {"Put on file", "Archivar"},
-	"n-records":        {"%d records", "%d registros"},
+	"n-records":        {"records: %d", "registros: %d"},
 	"owed-late":        {"was due by %s", "era para el %s"},
 	"owed-today":       {"today is the last day", "hoy es el último día"},
 	"owed-one":         {"1 working day left, until %s", "queda 1 día hábil, hasta el %s"},

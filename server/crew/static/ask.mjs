@@ -1,7 +1,7 @@
 // Questions, one a screen. ask walks a person through them and gives their answers; it knows nothing of tasks or lots.
 //
 // A question is {name, title, type, ...}:
-//   number   unit, min, max (decimal texts), signed      -> "3.50", as typed
+//   number   unit, min, max (decimal texts), quiet: limits are not shown      -> "3.50", as typed
 //   mass     units ["lb", "kg"]                           -> {value: "55", unit: "lb"}
 //   yesno                                                 -> true or false
 //   choice   choices [{value, title, note}]               -> a value
@@ -9,7 +9,8 @@
 //   text     long: several lines                          -> "words"
 //   photo                                                 -> {key, blob}, key the hex SHA-256 of the JPEG
 // and with any of them: over (a line above), hint, optional (may be skipped; skip: the words on that button), value (the answer
-// to start with), when(answers): asked only if true, wrong(answer): what is to be said about an answer that is not taken.
+// to start with), when(answers): asked only if true, wrong(answer): what is to be said about an answer that is not taken, make(answers):
+// members that depend on what was answered before.
 //
 // cautions [{text, source}] come first, on a screen of their own. finish {title, body(answers), button(answers), act(answers)} is a
 // last screen to look everything over; act is awaited, and the answers are given when it has ended. The phone's own back
@@ -21,12 +22,13 @@ import { pad } from "./pad.mjs";
 import { small, preview } from "./photo.mjs";
 import { keyOf } from "./queue.mjs";
 
-export async function ask(questions, { title = "", cautions = [], onBack, finish } = {}) {
+export async function ask(questions, { title = "", cautions = [], onBack, finish, home } = {}) {
   const base = depth();
   const answers = {};
   for (const q of questions) if (q.value !== undefined) answers[q.name] = q.value;
   const asked = (q) => !q.when || q.when(answers);
   let end;
+  let over = false;
   const ended = new Promise((resolve) => (end = resolve));
 
   const step = (draw) => {
@@ -43,37 +45,45 @@ export async function ask(questions, { title = "", cautions = [], onBack, finish
   const standing = () => Object.fromEntries(questions.filter((q) => asked(q) && answers[q.name] !== undefined).map((q) => [q.name, answers[q.name]]));
 
   function question(i) {
-    const q = questions[i];
+    const q = { ...questions[i], ...questions[i].make?.(answers) };
     const all = questions.filter(asked);
-    const screen = drawers[q.type](q, answers[q.name], (answer) => {
+    const hint = typeof q.hint === "function" ? q.hint(answers) : q.hint;
+    const screen = drawers[q.type](q, answers[q.name] ?? q.value, (answer) => {
       if (answer === undefined) delete answers[q.name];
       else answers[q.name] = answer;
       next(i + 1);
     });
-    return [h("p", { class: "over" }, title, all.length > 1 && h("span", { class: "n" }, t("n-of", all.indexOf(q) + 1, all.length))), q.over && h("p", { class: "note-over" }, q.over), h("h1", { id: "question" }, q.title), q.hint && h("p", { class: "hint", id: "hint" }, q.hint), ...screen].filter(Boolean);
+    return [h("p", { class: "over" }, title, all.length > 1 && h("span", { class: "n" }, t("n-of", all.indexOf(questions[i]) + 1, all.length))), q.over && (typeof q.over === "string" ? h("p", { class: "note-over" }, q.over) : q.over), h("h1", { id: "question" }, q.title), hint && h("p", { class: "hint", id: "hint" }, hint), ...screen].filter(Boolean);
   }
   function warn() {
     return [title && h("p", { class: "over" }, title), h("h1", {}, mark("caution"), t("cautions")), h("ul", { class: "cautions" }, cautions.map((c) => h("li", {}, c.text, h("span", { class: "source" }, c.source)))), button(t("read-them"), () => next(0), { class: "main" })].filter(Boolean);
   }
   function last() {
+    const error = h("p", { class: "error", role: "alert" });
     const act = async () => {
+      if (over) return;
       const given = standing();
-      await finish.act?.(given);
+      try {
+        await finish.act?.(given);
+      } catch (e) {
+        return error.replaceChildren(mark("failed"), e.message);
+      }
+      over = true;
       end(given);
     };
-    return [title && h("p", { class: "over" }, title), h("h1", {}, finish.title ?? t("check-it")), ...[finish.body(standing())].flat(), button(finish.button(standing()), act, { class: "main", id: "finish" })].filter(Boolean);
+    return [title && h("p", { class: "over" }, title), h("h1", {}, finish.title ?? t("check-it")), ...[finish.body(standing())].flat(), error, button(finish.button(standing()), act, { class: "main", id: "finish" })].filter(Boolean);
   }
 
   if (cautions.length) step(warn);
   else next(0);
   const given = await ended;
-  if (given) await back(base);
+  if (given) await back(home ?? base);
   else onBack?.();
   return given && standing();
 }
 
 // form is the answer's field with a button that takes it, if read() finds it good.
-function form(parts, read, take, q) {
+export function form(parts, read, take, q) {
   const error = h("p", { class: "error", role: "alert" });
   const send = button(t("go-on"), () => {
     const [answer, wrong] = read();
@@ -90,7 +100,8 @@ const options = (q, chosen, take) =>
   h("div", { class: "answers", role: "group", "aria-labelledby": "question" },
     q.choices.map((c) => button([h("span", {}, c.title), c.note && h("span", { class: "note" }, c.note)].filter(Boolean), () => take(c.value), { "aria-pressed": String(c.value === chosen), "data-value": String(c.value) })));
 
-const drawers = {
+// drawers are by type. Another module may add a type of its own.
+export const drawers = {
   yesno: (q, chosen, take) => drawers.choice({ ...q, choices: [{ value: true, title: t("yes") }, { value: false, title: t("no") }] }, chosen, take),
 
   choice(q, chosen, take) {
@@ -142,7 +153,7 @@ const drawers = {
     let photo = given;
     const place = h("div", { class: "place" });
     const said = h("p", { class: "hint", role: "status" });
-    const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "photo", class: "camera", onchange: taken });
+    const input = h("input", { type: "file", accept: "image/*", capture: "environment", id: "photo", class: "camera", tabindex: 0, onchange: taken });
     const label = h("label", { for: "photo", class: "button" }, photo ? t("take-another") : t("take-photo"));
     async function look() {
       const canvas = await preview(photo.blob);

@@ -19,8 +19,12 @@
   }
 
   async function answer(request, key) {
-    const had = await (await caches.open(mine)).match(key);
-    return had ?? fetch(request);
+    const cache = await caches.open(mine);
+    const had = await cache.match(key);
+    if (had) return had;
+    const got = await fetch(request);
+    if (got.ok && key.startsWith(here)) await cache.put(key, got.clone()); // a module the page did not start with
+    return got;
   }
 
   addEventListener("install", (event) => event.waitUntil(take()));

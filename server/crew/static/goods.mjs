@@ -2,13 +2,14 @@
 // picture of the plant this device got, moved on by what was signed here since; without a network too.
 
 import { ask } from "./ask.mjs";
-import { h, mark, button, go, again } from "./screen.mjs";
+import { h, mark, button, go, back, again, depth } from "./screen.mjs";
 import { t, inPlan } from "./texts.mjs";
 import { add, newID, queue, sent, unsent } from "./queue.mjs";
 import { kept } from "./store.mjs";
 import { send } from "./sending.mjs";
 import { clock, fromWall, nameOf, ownTime, wall, when } from "./day.mjs";
 import { lookAtGoods } from "./lots.mjs";
+import { askSecret } from "./pin.mjs";
 import { picture } from "./picture.mjs";
 import { doubts, rows, sentence } from "./says.mjs";
 import { receive } from "./receive.mjs";
@@ -34,37 +35,49 @@ async function look() {
 
 // goods opens the list of forms for whoever is here {who, station, said}.
 export async function goods(here) {
-  await lookAtGoods();
   let p = await look();
+  // The list is drawn anew only when something in it is another: nothing moves under a finger.
   const changed = async () => {
+    const before = p;
     p = await look();
-    if (shown.isConnected) again();
+    if (shown.isConnected && (before?.offer.size !== p?.offer.size || before?.notSent !== p?.notSent)) again();
   };
   let shown = h("div");
   queue.addEventListener("change", changed);
-  const list = () => (shown = menu(p, (form) => run(form, p, here)));
+  const list = () => (shown = menu(p, here.station, (form) => run(form, p, here)));
   go(list, { gone: () => queue.removeEventListener("change", changed) });
+  lookAtGoods().then(changed); // the list does not wait for a network that may not be there
 }
 
-function menu(p, open) {
+function menu(p, station, open) {
   if (!p) return h("div", {}, h("h1", {}, t("g-goods")), h("p", { class: "notice" }, mark("caution"), t("g-no-picture")));
-  const tile = (name, form, note) => button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, note)], () => open(form), { class: "row", "data-form": name });
-  const one = (name, form) => tile(name, form, t("g-" + name + "-note"));
+  const forms = [
+    ["receive", receive], ["move", move], ...processes(p).map((name) => [name, process(name)]), ["pickup", pickup], ["dispatch", dispatch],
+    ["sample", sample], ["count", count], ["hold", hold], ["purge", purge], ["process", process()],
+  ];
+  const fits = ([name]) => fitting(p, station).includes(name);
+  const tile = ([name, form]) => {
+    const made = processes(p).includes(name);
+    return button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, t(made ? "g-p-note" : "g-" + name + "-note"))], () => open(form), { class: "row", "data-form": made ? "process-" + name : name });
+  };
   return h("div", {},
     h("h1", {}, t("g-what")),
     h("p", { class: "hint" }, t("g-as-of", when(Date.parse(p.offer.at)))),
     p.notSent > 0 && h("p", { class: "unsent", id: "moved" }, mark("unsent"), t("g-not-sent", p.notSent === 1 ? t("g-entry") : t("g-entries", p.notSent))),
-    h("div", { class: "rows" },
-      one("receive", receive),
-      one("move", move),
-      processes(p).map((name) => tile(name, process(name), t("g-p-note"))),
-      one("pickup", pickup),
-      one("dispatch", dispatch),
-      one("sample", sample),
-      one("count", count),
-      one("hold", hold),
-      one("purge", purge),
-      one("process", process())));
+    h("div", { class: "rows" }, [...forms.filter(fits), ...forms.filter((f) => !fits(f))].map(tile)));
+}
+
+// fitting are the forms that belong to a station, by what stands there and what is usually done there: they come first.
+function fitting(p, station) {
+  const s = p.stations.get(station);
+  if (!s) return [];
+  const stages = p.here(station).map((x) => p.items.get(p.lot(x.lot)?.item)?.stage);
+  const out = p.offer.recipes.filter((r) => r.stations.includes(station)).map((r) => r.process);
+  if (p.offer.ways.some((w) => !w.from && w.via.includes(station)) || p.offer.intakes.some((x) => x.to.includes(station) && s.holds === "mixed")) out.push("receive");
+  if (stages.includes("by-product")) out.push("pickup");
+  if (stages.includes("finished") && s.packaged) out.push("dispatch");
+  if (stages.length) out.push("move");
+  return out;
 }
 
 // run goes through one form and signs what comes of it.
@@ -99,9 +112,10 @@ async function run(form, p, here) {
   };
   const act = async (a) => {
     if (at() > clock() + 60_000) throw new Error(t("g-when-future"));
-    const fact = factOf(a);
+    const [fact, happened] = [factOf(a), ownTime(at())];
+    const secret = form.kind === "handover" ? await pinAgain(here.who, sentence(form.kind, fact, p)) : "";
     try {
-      await add({ id, happened: ownTime(at()), by: here.who, kind: form.kind, fact }, form.photos?.(a) ?? []);
+      await add({ id, happened, by: here.who, kind: form.kind, fact }, form.photos?.(a) ?? [], secret);
     } catch (e) {
       throw new Error(t("not-kept", e.message));
     }
@@ -113,6 +127,21 @@ async function run(form, p, here) {
     again();
     send();
   }
+}
+
+// pinAgain asks for the signer's PIN: releasing goods across the fence asks for it as an approval does (21 CFR 11.200 as the model).
+function pinAgain(who, over) {
+  const base = depth();
+  return new Promise((resolve, reject) => {
+    let given;
+    askSecret({
+      title: t("pin-again"),
+      over: nameOf(who) + " · " + over,
+      hint: t("pin-again-hint"),
+      take: async (secret) => ((given = secret), await back(base), ""),
+      gone: () => (given ? resolve(given) : reject(new Error(t("g-not-signed")))),
+    });
+  });
 }
 
 // withNothing says so where there is nothing to choose from.

@@ -203,6 +203,7 @@ say({
   "g-when": ["When was it finished?", "¿Cuándo se terminó?"],
   "g-earlier": ["It was earlier", "Fue antes"],
   "g-when-hint": ["Leave it empty if it was just now. The plant’s time.", "Déjelo vacío si fue ahora mismo. Hora de la planta."],
+  "g-not-signed": ["Not signed: it asks for your PIN.", "Sin firmar: pide su PIN."],
   "g-when-future": ["That time lies ahead.", "Esa hora está por venir."],
 
   "g-s-receipt": ["{0} of {1} from {2} into {3}, as lot {4}", "{0} de {1} de {2} a {3}, como lote {4}"],

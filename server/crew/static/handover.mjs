@@ -95,7 +95,7 @@ export const dispatch = {
     return [
       { name: "what", type: "choice", title: t("g-which-lot"), make: () => ({ choices: choices() }) },
       ...o.howMuch(p, "how", "what").map((q) => (q.name === "howAll" ? { ...q, make: (a) => withBags(q.make(a), bags(a), there(a)) } : { ...q, when: (a) => q.when(a) && !byBag(a) })),
-      { name: "bags", type: "number", title: t("g-bags-out"), unit: t("g-bag-unit"), min: "1", when: byBag, make: (a) => ({ over: o.standingLine(p, a.what), hint: bags(a), wrong: (v) => whole(v) || o.tooMuch(bags(a), v) }) },
+      { name: "bags", type: "number", title: t("g-bags-out"), unit: t("g-bag-unit"), min: "1", quiet: true, when: byBag, make: (a) => ({ over: o.standingLine(p, a.what), hint: bags(a), wrong: (v) => whole(v) || o.tooMuch(bags(a), v) }) },
       o.scale(p, "scale", (a) => a.howAll !== "all" && !bags(a)),
       { name: "to", type: "choice", title: t("g-to-whom"), make: (a) => ({ choices: o.partnersOf(p, ["customer", "warehouse"], outlet(p, a, ["sale", "storage"])?.to).filter((c) => "@" + c.value !== o.standingOf(a.what).place) }) },
       { name: "use", type: "choice", title: t("g-use"), make: (a) => ({ choices: (stores(a) ? ["storage", "sale", "return", "sample"] : ["sale", "sample", "return"]).map((u) => ({ value: u, title: t("g-use-" + u) })) }) },

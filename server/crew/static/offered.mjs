@@ -88,6 +88,7 @@ export const mass = (p, name, title, more = {}) => ({
   title,
   units: massUnits(p),
   min: "0",
+  quiet: true,
   wrong: (m) => (micrograms(m) > micrograms("10000 t") ? t("g-mass-most") : micrograms(m) === 0n && !more.zero ? t("g-mass-positive") : ""),
   ...more,
 });
@@ -95,7 +96,7 @@ export const mass = (p, name, title, more = {}) => ({
 export const tooMuch = (net, bags) => (micrograms(net) * BigInt(bags) > micrograms("10000 t") ? t("g-mass-most") : "");
 export const massText = (m) => m.value + " " + m.unit;
 
-export const moisture = (name, title, more = {}) => ({ name, type: "number", title, unit: "%", min: "0", max: "100", optional: true, skip: t("g-not-measured"), wrong: percent, ...more });
+export const moisture = (name, title, more = {}) => ({ name, type: "number", title, unit: "%", min: "0", max: "100", quiet: true, optional: true, skip: t("g-not-measured"), wrong: percent, ...more });
 const percent = (v) => (Number(v) > 100 || Number(v) < 0 ? t("between", "0", "100 %") : "");
 
 export const words = (name, title, more = {}) => ({ name, type: "text", title, optional: true, long: false, most: 60, ...more });

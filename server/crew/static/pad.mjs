@@ -15,7 +15,7 @@ export function limits(q) {
 
 // pad gives the nodes of a number question and a function that reads it: [value] or [undefined, what is wrong].
 export function pad(q, typed) {
-  const should = limits(q);
+  const should = q.quiet ? "" : limits(q);
   const field = h("input", { id: "answer", type: "text", inputmode: "none", maxlength: 20, autocomplete: "off", "aria-labelledby": "question", "aria-describedby": should && "should", autofocus: true });
   field.value = typed;
   const put = (key) => () => {

@@ -143,7 +143,7 @@ class Form {
     list.push(
       { name: "station", type: "choice", title: t("g-station"), when: (a) => !this.stationOf({ ...a, station: undefined }), make: (a) => ({ choices: this.anywhere(a) }) },
       { name: "begun", type: "yesno", when: (a) => Boolean(this.begun(a)), make: (a) => ({ title: t("g-begun-since", o.clock(p, this.begun(a))) }) },
-      { name: "minutes", type: "number", title: t("g-minutes"), unit: t("g-min"), min: "0", optional: true, skip: t("g-not-known"), when: (a) => !this.begun(a), wrong: (v) => (/^\d{1,5}$/.test(v) ? "" : t("g-whole")) },
+      { name: "minutes", type: "number", title: t("g-minutes"), unit: t("g-min"), min: "0", quiet: true, optional: true, skip: t("g-not-known"), when: (a) => !this.begun(a), wrong: (v) => (/^\d{1,5}$/.test(v) ? "" : t("g-whole")) },
       { name: "status", type: "choice", title: t("g-status-out"), choices: o.statuses(), when: (a) => this.status({ ...a, status: undefined }) === undefined },
     );
     for (let k = 0; k < mostOut; k++) list.push(...this.outputQuestions(k));
@@ -191,7 +191,7 @@ class Form {
     list.push(
       { name: n + "item", type: "choice", title: t("g-came-out"), when: (a) => is(a) && !this.product(a, k), make: (a) => ({ choices: this.itemChoices(a, k) }) },
       ...o.lotCode(n + "lot", "", (a) => ({ titled: t("g-lot-code-of", title(a)), ...this.codes(a, k) }), { when: is }),
-      { name: n + "bags", type: "number", unit: t("g-bag-unit"), min: "1", when: (a) => is(a) && this.bagged(a, k), wrong: whole, make: (a) => ({ title: t("g-bags", title(a)) }) },
+      { name: n + "bags", type: "number", unit: t("g-bag-unit"), min: "1", quiet: true, when: (a) => is(a) && this.bagged(a, k), wrong: whole, make: (a) => ({ title: t("g-bags", title(a)) }) },
       { ...o.mass(p, n + "net", t("g-net")), when: (a) => is(a) && this.bagged(a, k) && Boolean(this.net(a, k)), make: (a) => ({ value: massOf(this.net(a, k)), wrong: (m) => (micrograms(m) === 0n ? t("g-mass-positive") : o.tooMuch(m, a[n + "bags"])) }) },
       { ...o.mass(p, n + "mass", ""), when: (a) => is(a) && !(this.bagged(a, k) && this.net(a, k)), make: (a) => ({ title: t("g-mass-out", title(a)) }) },
       { ...o.moisture(n + "wet", ""), when: is, make: (a) => ({ title: t("g-moisture-out", title(a)) }) },

@@ -149,7 +149,7 @@ async function round() {
 
 async function send(item) {
   for (const key of item.photos) {
-    const blob = await within(["photos"], "readonly", (tx) => tx.objectStore("photos").get(key));
+    const blob = await photo(key);
     if (!blob) continue; // it went with an earlier entry; the server says so if it has not got it
     const got = await exchange("/api/photos/" + key, { method: "PUT", body: blob, headers: { "Content-Type": blob.type } }, (b) => b.key === key);
     if (got.outcome !== "arrived") return got;
@@ -182,21 +182,39 @@ async function exchange(path, how, ours) {
 
 const remembered = 60;
 
-// arrived takes an entry out, with the photos no other entry here needs, and notes where it is in the journal.
+// arrived takes an entry out and notes where it is in the journal.
 async function arrived(item, body) {
   await within(["queue", "photos", "sent"], "readwrite", (tx) => {
-    const [store, sent] = [tx.objectStore("queue"), tx.objectStore("sent")];
-    store.delete(item.n);
+    takeOut(tx, item);
+    const sent = tx.objectStore("sent");
     sent.add({ id: item.id, position: body.position, clockOff: body.clockOff ?? 0, entry: item.entry, at: Date.now() });
-    const rest = store.getAll();
-    rest.onsuccess = () => {
-      for (const key of item.photos) if (!rest.result.some((i) => i.n !== item.n && i.photos.includes(key))) tx.objectStore("photos").delete(key);
-    };
     const keys = sent.getAllKeys();
     keys.onsuccess = () => keys.result.slice(0, -remembered).forEach((n) => sent.delete(n));
   });
   changed();
 }
+
+// takeOut deletes an entry, with the photos that no other entry here needs.
+function takeOut(tx, item) {
+  const store = tx.objectStore("queue");
+  store.delete(item.n);
+  const rest = store.getAll();
+  rest.onsuccess = () => {
+    for (const key of item.photos) if (!rest.result.some((i) => i.photos.includes(key))) tx.objectStore("photos").delete(key);
+  };
+}
+
+// drop takes an entry off the device that was handed over by hand. Nothing else ever does.
+export async function drop(id) {
+  await within(["queue", "photos"], "readwrite", (tx) => {
+    const found = tx.objectStore("queue").index("id").get(id);
+    found.onsuccess = () => found.result && takeOut(tx, found.result);
+  });
+  changed();
+}
+
+// photo is one photo that is kept here, or undefined.
+export const photo = (key) => within(["photos"], "readonly", (tx) => tx.objectStore("photos").get(key));
 
 // sent is the last entries that arrived from here, oldest first: [{id, position, clockOff, entry, at}].
 export const sent = () => within(["sent"], "readonly", (tx) => tx.objectStore("sent").getAll());

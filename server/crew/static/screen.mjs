@@ -41,9 +41,21 @@ export function button(text, act, attrs = {}) {
   return b;
 }
 
+const look = (nodes) => nodes.map((n) => n.outerHTML).join("");
+
+// put replaces what is in an element, if it looks any different.
+export function put(element, nodes) {
+  const looks = look(nodes);
+  if (element.looks === looks) return;
+  element.looks = looks;
+  element.replaceChildren(...nodes);
+}
+
 const stack = [];
 let arrived = null; // who waits for the history to have gone back
 const main = () => document.getElementById("main");
+let drawn = ""; // what the screen on top looked like when it was drawn
+let pressed = false; // a finger is down: nothing may move under it
 
 export const depth = () => stack.length - 1;
 
@@ -79,9 +91,15 @@ export function swap(draw, { gone, live = false } = {}) {
 // refresh draws the screen on top anew if it is live, and leaves the reader where they are.
 export function refresh() {
   const top = stack[depth()];
-  if (!top?.live) return;
+  if (!top?.live || pressed) return;
+  const nodes = [top.draw()].flat();
+  const looks = look(nodes);
+  if (looks === drawn) return;
+  drawn = looks;
   const at = document.activeElement?.id;
-  main().replaceChildren(...[top.draw()].flat());
+  const unfolded = [...main().querySelectorAll("details[open][id]")].map((d) => d.id);
+  main().replaceChildren(...nodes);
+  for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
   if (at) document.getElementById(at)?.focus({ preventScroll: true });
 }
 
@@ -91,7 +109,10 @@ export function again() {
 }
 
 function show() {
-  main().replaceChildren(...[stack[depth()].draw()].flat());
+  document.body.dataset.deep = depth() > 0 ? "yes" : "no";
+  const nodes = [stack[depth()].draw()].flat();
+  drawn = look(nodes);
+  main().replaceChildren(...nodes);
   scrollTo(0, 0);
   const first = main().querySelector("[autofocus]") ?? main().querySelector("h1");
   if (first?.tagName === "H1") first.tabIndex = -1;
@@ -99,6 +120,8 @@ function show() {
 }
 
 if (globalThis.addEventListener && globalThis.document) {
+  addEventListener("pointerdown", () => (pressed = true), { capture: true });
+  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, () => ((pressed = false), setTimeout(refresh)), { capture: true });
   addEventListener("popstate", (event) => {
     const to = event.state?.depth ?? 0;
     if (to > depth()) return history.go(depth() - to); // forward, to a screen that is not there any more

@@ -7,7 +7,7 @@ import { keyOf } from "./queue.mjs";
 import { drawers, form } from "./ask.mjs";
 
 const width = 720; // of the picture kept, whatever the screen's size
-const height = 300;
+const height = 400;
 
 // strokes as lists of points, so that the drawing can be made anew when somebody comes back to it.
 drawers.signature = (q, given, take) => {
@@ -22,7 +22,7 @@ drawers.signature = (q, given, take) => {
     pen.fillRect(0, 0, width, height);
     pen.strokeStyle = "#bbb";
     pen.lineWidth = 2;
-    line([[30, 235], [width - 30, 235]]);
+    line([[30, 310], [width - 30, 310]]);
     pen.strokeStyle = "#000";
     pen.fillStyle = "#000";
     pen.lineWidth = 6;
@@ -48,6 +48,7 @@ drawers.signature = (q, given, take) => {
     now = e.pointerId;
     canvas.setPointerCapture(now);
     strokes.push([at(e)]);
+    canvas.closest("form").querySelector(".error").replaceChildren();
     draw();
   });
   canvas.addEventListener("pointermove", (e) => {

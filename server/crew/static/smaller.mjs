@@ -87,7 +87,7 @@ export const sample = {
     return [
       { name: "act", type: "choice", title: t("g-sample-act"), choices: [{ value: "kept", title: t("g-kept") }, { value: "discarded", title: t("g-discarded") }] },
       { name: "what", type: "choice", title: t("g-which-lot"), make: (a) => ({ choices: near(lotsOf(p, kept(a)), station) }) },
-      { name: "number", type: "number", title: t("g-sample-number"), unit: t("g-sample-unit"), min: "1", wrong: (v) => whole(v) || (Number(v) > 1000 ? t("g-whole") : "") },
+      { name: "number", type: "number", title: t("g-sample-number"), unit: t("g-sample-unit"), min: "1", quiet: true, wrong: (v) => whole(v) || (Number(v) > 1000 ? t("g-whole") : "") },
       { ...o.mass(p, "mass", t("g-sample-mass")), optional: true, skip: t("g-not-measured"), when: kept },
       o.words("where", t("g-sample-where"), { most: 100, when: kept }),
     ];

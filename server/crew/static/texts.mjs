@@ -51,6 +51,6 @@ say({
   "take-photo": ["Take a photo", "Tomar una foto"],
   "take-another": ["Take another", "Tomar otra"],
   "photo-here": ["This is the photo", "Esta es la foto"],
-  "photo-wrong": ["That is not a picture this device can read.", "Eso no es una imagen que este aparato pueda leer."],
+  "photo-wrong": ["That is not a picture this device can read.", "Eso no es una imagen que este dispositivo pueda leer."],
   "check-it": ["Check it", "Revíselo"],
 });

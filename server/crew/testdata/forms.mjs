@@ -85,9 +85,7 @@ function wander(form, random) {
 
 if (what === "days") {
   console.log(JSON.stringify(JSON.parse(seed).map(([day, months]) => addMonths(day, months))));
-  process.exit();
-}
-if (what === "day") for (const [form, given] of day) write(form, walk(form, p, given).answers);
+} else if (what === "day") for (const [form, given] of day) write(form, walk(form, p, given).answers);
 else {
   let s = Number(seed);
   const random = () => ((s = (s * 1103515245 + 12345) % 2147483648), s / 2147483648);
@@ -99,7 +97,6 @@ else {
   }
 }
 const here = {};
-for (const s of p.stations.values()) here[s.code] = Object.fromEntries(s.here.map((x) => [x.lot, String(x.ug)]));
+if (what !== "days") for (const s of p.stations.values()) here[s.code] = Object.fromEntries(s.here.map((x) => [x.lot, String(x.ug)]));
 for (const x of p.holders.values()) here["@" + x.partner] = Object.fromEntries(x.here.map((y) => [y.lot, String(y.ug)]));
-const shown = { entries, here };
-console.log(JSON.stringify(shown));
+if (what !== "days") console.log(JSON.stringify({ entries, here }));
