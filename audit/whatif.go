@@ -11,8 +11,9 @@ import (
 
 // WhatIf is how the findings of a stretch of time would differ under another plan.
 type WhatIf struct {
-	Come, Gone []Finding // found only under the other plan, and only under those that are in force
-	Same       int       // found under both
+	From       records.Instant // since when it was tried: not before the first plan, as nothing was owed before that
+	Come, Gone []Finding       // found only under the other plan, and only under those that are in force
+	Same       int             // found under both
 }
 
 // UnderPlan judges what happened from an instant on as if a plan's text had been in force since then, against the plans that were.
@@ -21,6 +22,9 @@ type WhatIf struct {
 func UnderPlan(st *state.State, text string, by records.PersonCode, from, now records.Instant) WhatIf {
 	// A fold of its own: what is only tried must not reach the state that others read.
 	trial := st.Prefix(st.Size())
+	if plans := st.Plans(); len(plans) > 0 {
+		from = max(from, plans[0].From)
+	}
 	sum := sha256.Sum256([]byte(text))
 	fact := &records.Adoption{Text: text, SHA256: hex.EncodeToString(sum[:])}
 	starts := []records.Instant{from}
@@ -41,7 +45,7 @@ func UnderPlan(st *state.State, text string, by records.PersonCode, from, now re
 	}
 	before := since(At(st, now).Findings)
 	after = since(after)
-	var w WhatIf
+	w := WhatIf{From: from}
 	w.Come, w.Gone = Compare(before, after)
 	w.Same = len(before) - len(w.Gone)
 	return w

@@ -51,6 +51,11 @@ func TestUnderPlan(t *testing.T) {
 			if back := audit.UnderPlan(st, roundTheClock, "nora", from, now); len(back.Come)+len(back.Gone) != 0 {
 				t.Errorf("the plan in force changes itself: %+v", back)
 			}
+			// nothing was owed before there was a plan
+			early := audit.UnderPlan(st, roundTheClock, "nora", instant("2024-06-01T00:00:00Z"), now)
+			if early.From != instant("2025-01-01T00:00:00Z") || len(early.Come)+len(early.Gone) != 0 {
+				t.Errorf("tried since %s, %d come and %d go", early.From, len(early.Come), len(early.Gone))
+			}
 			if after := audit.At(st, now).Findings; st.Size() != size || !reflect.DeepEqual(before, after) {
 				t.Error("the trial reached the state that others read")
 			}

@@ -78,7 +78,8 @@ func (r *request) tried(text string, days int) (from records.Instant, what audit
 		days = triedDays
 	}
 	from = r.plan.At(r.plan.Day(r.now).AddDays(-days), plan.DayTime{})
-	return from, audit.UnderPlan(r.view.State, text, r.who.Code, from, r.now)
+	what = audit.UnderPlan(r.view.State, text, r.who.Code, from, r.now)
+	return what.From, what
 }
 
 // countByRule counts findings by rule, with the first of each.

@@ -21,6 +21,7 @@ func (s *Server) staff(r *request) (reply, error) {
 		who := &r.plan.People[i]
 		row := r.staffRow(who, have[who.Code])
 		if r.atWork(who.Code) == nil {
+			row.PIN, row.Password, row.Left = false, false, true // they count no longer
 			p.Gone = append(p.Gone, row)
 		} else {
 			p.Rows = append(p.Rows, row)
