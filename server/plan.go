@@ -84,7 +84,10 @@ func planFaults(text string, err error) (fs []pages.PlanFault) {
 			}
 		}
 		f.Line = 0
-		fault.Text = f.String()
+		said, quote, quoted := strings.Cut(f.String(), "\n") // most come with their line and a mark below it
+		if fault.Text = said; quoted {
+			fault.Quote = quote
+		}
 		fs = append(fs, fault)
 	}
 	return fs
