@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"strings"
 
-	"grainward/records/plan"
 	"grainward/server/openapi"
 )
 
@@ -66,9 +65,17 @@ func (s *Server) apiDescription(*request) (reply, error) {
 // exampleCode stands for an enrolment code, which is made when it is asked for.
 const exampleCode = "the code that a lead was shown"
 
+// examplePlan is the least that is a plan.
+const examplePlan = `grainward: 1
+plant: {name: Example Mill, address: 1 Mill Road, zone: America/New_York, since: 2026-01-05}
+stations: [{code: mill, title: Mill, kind: mill, holds: passes}]
+tasks: [{code: sweep, title: Sweep, family: sanitation, stations: [mill]}]
+people: [{code: lead, name: Example Lead, initials: EL, role: lead}]
+`
+
 // examples are requests as they could be sent, which a test sends.
 var examples = map[string]any{
-	"POST /api/plan/look":       map[string]any{"text": string(plan.Starter()), "days": 30},
+	"POST /api/plan/look":       map[string]any{"text": examplePlan, "days": 30},
 	"POST /api/sign-in":         map[string]any{"person": "hank", "secret": "4071"},
 	"POST /api/people/:person":  map[string]any{"do": "unlock"},
 	"POST /api/devices":         map[string]any{"name": "Tablet at the kiln"},
