@@ -21,6 +21,7 @@ require (
 	github.com/schollz/progressbar/v3 v3.19.1
 	github.com/transparency-dev/formats v0.1.1
 	github.com/transparency-dev/merkle v0.0.2
+	github.com/valyala/fasthttp v1.51.0
 	github.com/xuri/excelize/v2 v2.11.1
 	go.mongodb.org/mongo-driver v1.17.10
 	golang.org/x/crypto v0.59.0
@@ -60,7 +61,6 @@ require (
 	github.com/rivo/uniseg v0.4.7 // indirect
 	github.com/tiendc/go-deepcopy v1.7.2 // indirect
 	github.com/valyala/bytebufferpool v1.0.0 // indirect
-	github.com/valyala/fasthttp v1.51.0 // indirect
 	github.com/valyala/tcplisten v1.0.0 // indirect
 	github.com/xdg-go/pbkdf2 v1.0.0 // indirect
 	github.com/xdg-go/scram v1.1.2 // indirect

@@ -80,7 +80,7 @@ func (s *Server) read(c *fiber.Ctx, rt *route) (*request, error) {
 		r.method = "GET"
 	}
 	if rt.Door {
-		r.token, r.pass = "", "" // no sign-in goes over the network unencrypted
+		r.token, r.key, r.pass = "", "", "" // nobody, no device and no link is known where the network is not encrypted
 	}
 	for name, value := range c.AllParams() {
 		if plain, err := url.PathUnescape(value); err == nil {

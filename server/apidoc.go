@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strings"
 
+	"grainward/records/plan"
 	"grainward/server/openapi"
 )
 
@@ -67,6 +68,7 @@ const exampleCode = "the code that a lead was shown"
 
 // examples are requests as they could be sent, which a test sends.
 var examples = map[string]any{
+	"POST /api/plan/look":       map[string]any{"text": string(plan.Starter()), "days": 30},
 	"POST /api/sign-in":         map[string]any{"person": "hank", "secret": "4071"},
 	"POST /api/people/:person":  map[string]any{"do": "unlock"},
 	"POST /api/devices":         map[string]any{"name": "Tablet at the kiln"},

@@ -225,9 +225,17 @@ func TestBrowserTrustsTheAuthority(t *testing.T) {
 	if err != nil || got != "https://"+lanName+":"+port+"/worker.mjs" {
 		t.Fatalf("%q %v", got, err)
 	}
+	b.carry(deviceCookie, w.key)
 	b.signIn("hank", "Hank Osgood")
 	b.open("/today")
 	b.reads("Today’s work")
+
+	// and the crew's own page has its worker
+	b.do(chromedp.Navigate(base + "/crew"))
+	got, err = chromedp.Run(b.ctx, chromedp.Evaluate[string](`navigator.serviceWorker.ready.then(r => new URL(r.active.scriptURL).origin)`, chromedp.EvalAwaitPromise))
+	if err != nil || got != base {
+		t.Errorf("the crew's page: %q %v", got, err)
+	}
 
 	stranger := newBrowser(t, base, sizes[0], chromedp.Flag("host-resolver-rules", "MAP "+lanName+" 127.0.0.1"))
 	if _, err := chromedp.Run(stranger.ctx, chromedp.Navigate(base)); err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {

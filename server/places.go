@@ -42,6 +42,7 @@ func places() []place {
 			{Key: "paper", Title: "nav-paper", Href: "/paper", Least: crew},
 		}},
 		{Key: "plant", Title: "nav-plant", Least: lead, Under: []place{
+			{Key: "plan", Title: "nav-plan", Href: "/plan", Least: lead},
 			{Key: "people", Title: "nav-people", Href: "/people", Least: lead},
 			{Key: "devices", Title: "nav-devices", Href: "/devices", Least: lead},
 			{Key: "network", Title: "nav-network", Href: "/network", Least: lead},

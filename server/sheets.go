@@ -68,7 +68,9 @@ func (s *Server) stationSheets(r *request) (reply, error) {
 	for _, st := range all {
 		sheet := pages.StationSheet{Code: string(st.Code)}
 		for _, lang := range r.plantLanguages() {
-			sheet.Titles = append(sheet.Titles, pages.Said{Lang: lang, Text: st.Title.In(lang)})
+			if title := st.Title.In(lang); !slices.ContainsFunc(sheet.Titles, func(have pages.Said) bool { return have.Text == title }) {
+				sheet.Titles = append(sheet.Titles, pages.Said{Lang: lang, Text: title})
+			}
 			sheet.Scan = append(sheet.Scan, pages.Said{Lang: lang, Text: pages.Text(lang, "scan-station")})
 			for _, c := range r.cautionsAt(st.Code, lang) {
 				sheet.Cautions = append(sheet.Cautions, pages.Said{Lang: lang, Text: c})

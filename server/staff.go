@@ -16,11 +16,12 @@ func (s *Server) staff(r *request) (reply, error) {
 	if err != nil {
 		return reply{}, err
 	}
-	p := &pages.Staff{Frame: s.frame(r, r.say("staff"), "people")}
+	p := &pages.Staff{Frame: s.frame(r, r.say("staff"), "people"), Add: "/new-person"}
 	for i := range r.plan.People {
 		who := &r.plan.People[i]
 		row := r.staffRow(who, have[who.Code])
 		if r.atWork(who.Code) == nil {
+			row.PIN, row.Password, row.Left = false, false, true // they count no longer
 			p.Gone = append(p.Gone, row)
 		} else {
 			p.Rows = append(p.Rows, row)
@@ -80,7 +81,7 @@ func (s *Server) memberPage(r *request, who *plan.Person) (*pages.Member, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &pages.Member{Frame: s.frame(r, who.Name, "people"), Row: r.staffRow(who, have[who.Code]), Own: who == r.who, IsLead: roleOf(who.Role) == lead, Signable: true}
+	p := &pages.Member{Frame: s.frame(r, who.Name, "people"), Row: r.staffRow(who, have[who.Code]), Own: who == r.who, IsLead: roleOf(who.Role) == lead, Signable: true, Retire: "/people/" + string(who.Code) + "/leave"}
 	for _, t := range who.Trained {
 		p.Training = append(p.Training, pages.Row{Name: taskTitle(r.plan, t.Task, r.lang), Value: t.On.String()})
 	}

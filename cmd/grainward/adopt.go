@@ -101,33 +101,13 @@ func (w *world) sayChanges(st *state.State, p *plan.Plan, draft records.Entry, n
 	// A fold of its own: what is only tried must not reach the state that others read.
 	trial := st.Prefix(st.Size())
 	trial.Apply(trial.Size(), draft)
-	come, gone := compare(audit.At(st, now).Findings, audit.At(trial, now).Findings)
+	come, gone := audit.Compare(audit.At(st, now).Findings, audit.At(trial, now).Findings)
 	lang := p.Plant.Languages[0]
 	w.sayFindings("Findings that would come:", come, lang)
 	w.sayFindings("Findings that would go:", gone, lang)
 	if len(come)+len(gone) == 0 {
 		w.say("The findings stay as they are.")
 	}
-}
-
-// compare gives the findings that only the second list has, and those that only the first has.
-func compare(before, after []audit.Finding) (come, gone []audit.Finding) {
-	had := map[string]bool{}
-	for i := range before {
-		had[before[i].ID] = true
-	}
-	for i := range after {
-		if !had[after[i].ID] {
-			come = append(come, after[i])
-		}
-		delete(had, after[i].ID)
-	}
-	for i := range before {
-		if had[before[i].ID] {
-			gone = append(gone, before[i])
-		}
-	}
-	return come, gone
 }
 
 // sayFindings shows findings by rule: how many, and the first of them.

@@ -58,7 +58,7 @@ const about = `Keeps the food-safety and organic records of a small grain plant.
 
 const exitCodes = `Exit codes: 0 done; 1 a fault of the program; 2 usage, or input that is not as it should be; 3 verify found something; 4 busy, another process holds the plant; 5 not there; 6 storage: read-only, full, damaged, too new, or not answering.
 
-A command that reads or writes a plant takes --dir DIR; without it, the environment variable GRAINWARD_DIR names the directory. Times are on the plant's clock unless they carry an offset.`
+A command that reads or writes a plant takes --dir DIR; without it, the environment variable GRAINWARD_DIR names the directory. Its journal is in a MongoDB database with --mongo URI, or with GRAINWARD_MONGO in the environment. Times are on the plant's clock unless they carry an offset.`
 
 // left is how --help ends the reading of a command line.
 type left int

@@ -53,7 +53,7 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 		return err
 	}
 	defer func() { err = errors.Join(err, people.Close()) }()
-	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programName(),
+	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programVersion(),
 		Key: key, MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
 	if err := f.configure(&c, w, d, b); err != nil {
 		return err

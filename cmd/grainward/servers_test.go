@@ -2,10 +2,12 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"net/http"
 	"os"
 	"os/exec"
 	"strings"
@@ -128,4 +130,64 @@ func mustHold(t *testing.T, plant *plantFlag, acknowledged map[records.EntryID]b
 	if err != nil || there != len(acknowledged) {
 		t.Fatalf("%d of %d acknowledged entries are there; %v", there, len(acknowledged), err)
 	}
+}
+
+// TestTwoServe runs two servers of one plant at once, while a third writes: what it writes, a new name
+// for the plant, is on the pages of both.
+func TestTwoServe(t *testing.T) {
+	plant := plantFlag{Dir: plantDir(t.TempDir() + "/plant"), Mongo: mongoURI(mongotest.Database(t))}
+	if err := startPlantIn(t.Context(), &plant, "Brackwater Mill", []byte(smallPlan)); err != nil {
+		t.Fatal(err)
+	}
+	adopt := func() time.Time {
+		t.Helper()
+		if code := Run(t.Context(), []string{"plan", "adopt", "--dir", string(plant.Dir), "--mongo", string(plant.Mongo), "--by", "nora"}, quietWorld(io.Discard, os.Stderr)); code != 0 {
+			t.Fatalf("adopting the plan: exit code %d", code)
+		}
+		return time.Now()
+	}
+	adopt()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	var urls []string
+	ended := make(chan int, 2)
+	for range 2 {
+		said, out := io.Pipe()
+		go func() {
+			ended <- Run(ctx, []string{"serve", "--dir", string(plant.Dir), "--mongo", string(plant.Mongo), "--listen", "127.0.0.1:0"}, quietWorld(out, os.Stderr))
+			out.Close()
+		}()
+		urls = append(urls, address(t, said))
+		get(t, urls[len(urls)-1])
+	}
+	more := strings.Replace(smallPlan, "name: Brackwater Mill", "name: Brackwater Mill and Store", 1)
+	if err := os.WriteFile(plant.Dir.planFile(), []byte(more), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	told := adopt()
+	for i, url := range urls {
+		for !strings.Contains(page(t, url), "Brackwater Mill and Store") { // asked until it is there; the test's own timeout ends it
+		}
+		t.Logf("server %d shows it %v after it was acknowledged to another process", i+1, time.Since(told).Round(time.Millisecond))
+	}
+	cancel()
+	for range urls {
+		if code := <-ended; code != 0 {
+			t.Errorf("a server ended with exit code %d", code)
+		}
+	}
+}
+
+func page(t *testing.T, url string) string {
+	t.Helper()
+	r, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }

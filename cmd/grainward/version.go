@@ -13,8 +13,11 @@ func (*versionCommand) Run(w *world) error {
 }
 
 // programName is the name and version that exports carry.
-func programName() string {
-	name := "grainward " + version
+func programName() string { return "grainward " + programVersion() }
+
+// programVersion is the version, with the commit where it is known.
+func programVersion() string {
+	name := version
 	if info, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range info.Settings {
 			if s.Key == "vcs.revision" && len(s.Value) >= 12 {

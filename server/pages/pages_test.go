@@ -56,6 +56,7 @@ func Canned(lang, text string) []Page {
 	add(&BinderJob{Frame: f, Period: text, State: "failed", Problem: text})
 	add(&Problem{Frame: f, Heading: text, Text: text, Lines: []string{text}, Do: text, Back: link, Request: text})
 	all = append(all, peopleCanned(f, text)...)
+	all = append(all, planCanned(f, text)...)
 	all = append(all, auditorCanned(f, text)...)
 	all = append(all, officeCanned(f, text)...)
 	all = append(all, floorCanned(f, text)...)

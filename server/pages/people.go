@@ -101,6 +101,7 @@ type StaffRow struct {
 	PIN, Password          bool
 	Until                  string // no secret is taken before
 	Last                   string // the last day, of somebody who is leaving
+	Left                   bool   // they are no longer, or not yet, at work
 }
 
 // Member is one person, with what a lead can do about their secrets.

@@ -20,7 +20,7 @@ func peopleCanned(f Frame, text string) (all []Page) {
 	add(&Devices{Frame: f, Messages: msgs, Notice: text, Typed: text, Made: &MadeCode{text, text, "/enrol?code=x", text}, Rows: rows, Withdrawn: []DeviceRow{{"", text, text, text, text, text, false}}})
 	add(&Devices{Frame: f})
 	add(&Device{Frame: f, To: "/devices/a", Messages: msgs, Row: rows[0], Typed: text})
-	staff := []StaffRow{{"/people/a", text, text, "crew", text, text, true, false, text, text}, {"/people/b", text, text, "lead", text, "", true, true, "", ""}, {"/people/c", text, text, "visitor", text, "", false, false, "", ""}}
+	staff := []StaffRow{{"/people/a", text, text, "crew", text, text, true, false, text, text, false}, {"/people/b", text, text, "lead", text, "", true, true, "", "", false}, {"/people/c", text, text, "visitor", text, "", false, false, "", text, true}}
 	add(&Staff{Frame: f, Notice: text, Add: "/new-person", Rows: staff, Gone: staff[2:]})
 	add(&Member{Frame: f, Row: staff[0], Messages: msgs, Notice: text, NewPIN: text, Own: true, IsLead: true, Signable: true, Training: []Row{{Name: text, Value: text}}, Retire: "/people/a/leave"})
 	add(&Member{Frame: f, Row: staff[2]})

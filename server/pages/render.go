@@ -68,6 +68,7 @@ func parse() map[string]*template.Template {
 		funcs := template.FuncMap{
 			"t":    func(key string, args ...any) (string, error) { return text(lang, key, args...) },
 			"mark": mark,
+			"sum":  sumOf,
 			"list": func(args ...any) []any { return args },
 			"inc":  func(i int) int { return i + 1 },
 		}
@@ -77,6 +78,14 @@ func parse() map[string]*template.Template {
 		}
 	}
 	return all
+}
+
+// sumOf is how many findings there are of some rules.
+func sumOf(all []RuleCount) (n int) {
+	for _, c := range all {
+		n += c.N
+	}
+	return n
 }
 
 // Render writes a page. Write to a buffer: when it fails, what was written is no page.

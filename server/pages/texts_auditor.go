@@ -41,7 +41,7 @@ var auditorTexts = map[string]said{
 	"records":           {"Records", "Registros"},
 	"records-none":      {"Nothing was written down for this.", "No hay nada anotado sobre esto."},
 	"record-kind":       {"Kind", "Tipo"},
-	"record-kind-count":        {"%s (%d)", "%s (%d)"},
+	"record-kind-count": {"%s (%d)", "%s (%d)"},
 	"kind-all":          {"All kinds", "Todos los tipos"},
 	"record-corrected":  {"corrected", "corregido"},
 	"proof-link":        {"Proof", "Prueba"},

@@ -81,7 +81,7 @@ var networkTexts = map[string]said{
 	"other-lines":        {"The other lines", "Las otras líneas"},
 	"from-paper-say":     {"Type in a sheet that was filled in by hand. Each line keeps the name of whoever signed it on paper, and yours as who typed it in.", "Pase una hoja llenada a mano. Cada línea guarda el nombre de quien la firmó en el papel, y el suyo como quien la pasó."},
 	"sheet-code":         {"Sheet code", "Código de la hoja"},
-	"sheet-code-hint":    {"At the foot of the sheet, such as floor-1.2026-03-09; or choose below.", "Al pie de la hoja, como floor-1.2026-03-09; o elija abajo."},
+	"sheet-code-hint":    {"At the top of the sheet, such as floor-1.2026-03-09; or choose below.", "Arriba en la hoja, como floor-1.2026-03-09; o elija abajo."},
 	"sheet-unknown":      {"There is no sheet “%s”. The code is a station and a day.", "No hay hoja “%s”. El código es una estación y un día."},
 	"sheet-future":       {"That day is still to come.", "Ese día aún no llega."},
 	"open-sheet":         {"Open the sheet", "Abrir la hoja"},

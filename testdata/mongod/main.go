@@ -25,8 +25,16 @@ import (
 func main() {
 	dir := flag.String("dir", "", "where the databases are kept; required")
 	listen := flag.String("listen", "127.0.0.1:0", "where to answer")
+	temporary := flag.Bool("temporary", false, "remove the directory at the end, and the one this program is in")
 	flag.Parse()
-	if err := run(*dir, *listen); err != nil {
+	err := run(*dir, *listen)
+	if *temporary {
+		err = errors.Join(err, os.RemoveAll(*dir))
+		if self, where := os.Executable(); where == nil {
+			err = errors.Join(err, os.RemoveAll(filepath.Dir(self)))
+		}
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "mongod:", err)
 		os.Exit(1)
 	}

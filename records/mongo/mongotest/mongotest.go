@@ -52,7 +52,7 @@ var common = sync.OnceValues(func() (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return start(dir, "127.0.0.1:0")
+	return start(dir, "127.0.0.1:0", "-temporary")
 })
 
 func missing(t testing.TB, err error) {
@@ -136,12 +136,12 @@ func (s *Server) Address() string {
 	return u.Host
 }
 
-func start(dir, listen string) (*Server, error) {
+func start(dir, listen string, more ...string) (*Server, error) {
 	program, err := build()
 	if err != nil {
 		return nil, err
 	}
-	cmd := exec.Command(program, "-dir", dir, "-listen", listen)
+	cmd := exec.Command(program, append([]string{"-dir", dir, "-listen", listen}, more...)...)
 	cmd.Dir = dir
 	cmd.Stderr = io.Discard
 	if _, err := cmd.StdinPipe(); err != nil { // open as long as this process lives
