@@ -15,6 +15,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"grainward/records"
+	crewpage "grainward/server/crew"
 )
 
 // Sign off online in three touches: the row, all as it should be, sign.
@@ -687,7 +688,24 @@ func TestBrowserCrewWeight(t *testing.T) {
 	n := g.sent.Load()
 	g.worker.Unlock()
 	b.cached()
-	t.Logf("%d bytes until the work is there, %d with what is put aside for later", n, g.sent.Load())
+	atOnce, from := g.sent.Load(), time.Now()
+	const names = `caches.keys().then(async names => { const all = []; for (const n of names) for (const q of await (await caches.open(n)).keys()) all.push(q.url); return all.join(' ') })`
+	for missing := "all"; missing != ""; { // the forms about goods are put aside a little later
+		have, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](names, chromedp.EvalAwaitPromise))
+		if err != nil {
+			t.Fatal(missing, err)
+		}
+		missing = ""
+		for _, name := range crewpage.Names() {
+			if name != "icon.png" && !strings.Contains(have, "/"+name) {
+				missing += " " + name
+			}
+		}
+		if time.Since(from) > time.Minute {
+			t.Fatal("not put aside:", missing)
+		}
+	}
+	t.Logf("%d bytes until the work is there, %d with the service worker, %d with the forms about goods", n, atOnce, g.sent.Load())
 	if n > 60_000 {
 		t.Errorf("the first load takes %d bytes", n)
 	}

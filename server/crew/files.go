@@ -24,8 +24,11 @@ var shellText string
 
 var shell = template.Must(template.New("shell").Parse(shellText))
 
-// List is the address, below /crew/HASH/, of the names of all files, which the service worker takes.
-const List = "files.json"
+// List and Rest are the addresses, below /crew/HASH/, of the names of files that the service worker takes at once, and later.
+const (
+	List = "files.json"
+	Rest = "rest.json"
+)
 
 // Names are the files of the page, by name.
 var Names = sync.OnceValue(func() (names []string) {
@@ -59,8 +62,8 @@ var media = map[string]string{".mjs": "text/javascript; charset=utf-8", ".css": 
 
 // File is one file and its media type. The error is fs.ErrNotExist for a name that is not there.
 func File(name string) (data []byte, mediaType string, err error) {
-	if name == List {
-		data, err = json.Marshal(kept())
+	if name == List || name == Rest {
+		data, err = json.Marshal(kept(name == Rest))
 		return data, "application/json", err
 	}
 	if !fs.ValidPath(name) || strings.Contains(name, "/") {
@@ -72,12 +75,13 @@ func File(name string) (data []byte, mediaType string, err error) {
 	return data, media[path.Ext(name)], err
 }
 
-// kept are what the service worker takes before it says that it is there. Modules the page does not start with, the forms about goods,
-// it keeps when the page fetches them, a little later (lots.mjs); the large icon is for installing only.
-func kept() []string {
+// kept are what the service worker takes before it says that it is there, or the rest: modules the page does not start with (the forms
+// about goods), which it takes when the page asks it to, a little later. The large icon is for installing only.
+func kept(rest bool) []string {
 	first := needed("crew.mjs", nil)
 	return slices.DeleteFunc(slices.Clone(Names()), func(n string) bool {
-		return n == "icon.png" || path.Ext(n) == ".mjs" && !IsWorker(n) && !slices.Contains(first, n)
+		isRest := path.Ext(n) == ".mjs" && !IsWorker(n) && !slices.Contains(first, n)
+		return n == "icon.png" || isRest != rest
 	})
 }
 

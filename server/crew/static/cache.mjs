@@ -7,10 +7,9 @@
   const mine = "crew-" + version;
 
   // The files come from the browser's own store if the page has just fetched them.
-  async function take() {
-    const names = await (await fetch(here + "files.json")).json();
-    await (await caches.open(mine)).addAll(["/crew", ...names.map((n) => here + n)]);
-    await skipWaiting();
+  async function add(list, ...more) {
+    const names = await (await fetch(here + list)).json();
+    await (await caches.open(mine)).addAll([...more, ...names.map((n) => here + n)]);
   }
 
   async function clear() {
@@ -27,7 +26,8 @@
     return got;
   }
 
-  addEventListener("install", (event) => event.waitUntil(take()));
+  addEventListener("install", (event) => event.waitUntil(add("files.json", "/crew").then(() => skipWaiting())));
+  addEventListener("message", (event) => event.data === "rest" && event.waitUntil(add("rest.json")));
   addEventListener("activate", (event) => event.waitUntil(clear()));
   addEventListener("fetch", (event) => {
     const url = new URL(event.request.url);

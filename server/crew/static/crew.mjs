@@ -155,6 +155,7 @@ async function serve() {
   } catch {
     await workers.register(ours + "cache.mjs", { scope: "/crew" }).catch(() => {});
   }
+  workers.ready.then((ours) => setTimeout(() => ours.active?.postMessage("rest"), 2000)); // the forms about goods
   navigator.storage?.persist?.().catch(() => {});
 }
 
@@ -172,7 +173,11 @@ async function main() {
     changed();
     if (here.who) setTimeout(lookAtGoods, 3000); // after what is needed at once
   });
-  for (const from of [queue, sending]) from.addEventListener("change", changed);
+  sending.addEventListener("change", changed);
+  queue.addEventListener("change", async () => {
+    await changed();
+    if (today() && here.sent.some((s) => s.position >= today().size)) look(); // the service worker may have sent it
+  });
   bar();
   await changed();
   await look();

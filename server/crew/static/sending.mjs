@@ -2,7 +2,7 @@
 // and longer waits while there is trouble.
 
 import { queue, sendAll, unsent } from "./queue.mjs";
-import { look } from "./day.mjs";
+import { look, fresh } from "./day.mjs";
 
 export const sending = new EventTarget(); // "change" when what is known of it changed
 export let needs = []; // whose PIN is waited for
@@ -16,7 +16,7 @@ export async function send() {
   clearTimeout(timer);
   const got = await sendAll();
   ({ needs, trouble } = got);
-  if (got.sent.length) await look();
+  if (got.sent.length || (!trouble && !fresh)) await look();
   wait = trouble ? Math.min(wait * 2, longest) : shortest;
   if (trouble && (await unsent()).length) timer = setTimeout(send, Math.max(wait, got.after * 1000));
   sending.dispatchEvent(new Event("change"));
@@ -29,6 +29,7 @@ export function start() {
     wait = shortest;
     send();
   };
+  setInterval(() => document.visibilityState === "visible" && !fresh && hope(), 15_000);
   addEventListener("online", hope);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && hope());
   queue.addEventListener("change", () => sending.dispatchEvent(new Event("change")));
