@@ -62,6 +62,12 @@ func (s *Server) apiDescription(*request) (reply, error) {
 	return reply{data: b, media: "application/json"}, err
 }
 
+// exampleProof shows that "{}" is the only entry under a head signed for this description and nothing else; exampleKey is its key.
+const (
+	exampleKey   = "quillmere.example/journal+e9909368+ATdo6TNzzKgNEbCwYoZXy0M1goVeSkbWf0Y3TQY1JlSy"
+	exampleProof = "c2sp.org/tlog-proof@v1\nindex 0\n\nquillmere.example/journal\n1\nKKOhj2zWQGsIbp/9ofm4oT289EsPPzLLkDGhH9BTrPk=\n\n— quillmere.example/journal 6ZCTaPq29IRlZ8Yxucr7gQ9FUE8JEin5el6PvR6nj36M/b+J8dy2vq36xh64tdZRUaZrKsumswipsYaNr8aJW59CbwM=\n"
+)
+
 // exampleCode stands for an enrolment code, which is made when it is asked for.
 const exampleCode = "the code that a lead was shown"
 
@@ -81,6 +87,8 @@ var examples = map[string]any{
 	"POST /api/devices":         map[string]any{"name": "Tablet at the kiln"},
 	"POST /api/devices/:device": map[string]any{"do": "rename", "name": "Tablet at the steeps"},
 	"POST /api/enrol":           map[string]any{"code": exampleCode},
+	"POST /api/links":           map[string]any{"for": "Ida Roan, certifier", "from": "2026-03-01", "to": "2026-03-09", "ends": "2026-03-20"},
+	"POST /api/check":           map[string]any{"entry": "{}", "proof": exampleProof, "key": exampleKey},
 	"POST /api/binders":         map[string]any{"from": "2026-03-01", "to": "2026-03-09"},
 	"POST /api/entries": map[string]any{
 		"id": "019cd2a4-1c5e-7b3a-9d2e-4f6a8b0c1d2e", "happened": "2026-03-09T07:30:00-04:00", "by": "hank", "kind": "signoff",

@@ -59,5 +59,5 @@ func (s *Server) apiSignOut(r *request) (reply, error) {
 		return reply{}, err
 	}
 	gone := ""
-	return reply{status: http.StatusNoContent, token: &gone}, nil
+	return reply{status: http.StatusNoContent, token: &gone, pass: &gone}, nil
 }

@@ -215,12 +215,10 @@ func (s *Server) check(r *request) (reply, error) {
 	fault := func(field, key string) {
 		p.Messages = append(p.Messages, pages.Message{Field: field, Text: r.say(key)})
 	}
-	entry := strings.TrimRight(strings.ReplaceAll(p.Bytes, "\r\n", "\n"), "\n") // canonical bytes have no line ends; what is pasted may
-	text := strings.TrimRight(strings.ReplaceAll(p.Proof, "\r\n", "\n"), "\n") + "\n"
 	switch {
-	case strings.TrimSpace(entry) == "":
+	case strings.TrimSpace(p.Bytes) == "":
 		fault("entry", "check-no-entry")
-	case strings.TrimSpace(text) == "":
+	case strings.TrimSpace(p.Proof) == "":
 		fault("proof", "check-no-proof")
 	case p.Key == "":
 		fault("key", "check-no-key")
@@ -228,18 +226,60 @@ func (s *Server) check(r *request) (reply, error) {
 	if len(p.Messages) > 0 {
 		return again(p)
 	}
-	proof, err := ledger.ParseProof([]byte(text))
-	if err != nil {
+	got, readable := checked(p.Bytes, p.Proof, p.Key)
+	switch {
+	case !readable:
 		fault("proof", "check-unreadable")
 		return again(p)
-	}
-	head, err := ledger.CheckProof(proof, ledger.LeafHash([]byte(entry)), p.Key)
-	if err != nil {
+	case !got.Holds:
 		p.Fails = true
-		return page(p)
+	default:
+		p.Holds = r.say("check-holds", strconv.FormatInt(got.Index, 10), strconv.FormatInt(got.Size, 10), got.Origin)
 	}
-	p.Holds = r.say("check-holds", strconv.FormatInt(proof.Index, 10), strconv.FormatInt(head.Size, 10), head.Origin)
 	return page(p)
+}
+
+// checkAsk is a proof to be checked, for programs.
+type checkAsk struct {
+	Entry string `json:"entry"` // byte for byte
+	Proof string `json:"proof"` // C2SP tlog-proof
+	Key   string `json:"key"`   // the plant's public key
+}
+
+// checkJSON is what came of it.
+type checkJSON struct {
+	Holds  bool   `json:"holds"`
+	Index  int64  `json:"index"`            // of the entry, counted from 0, as the proof has it
+	Size   int64  `json:"size,omitempty"`   // entries under the signed head, when it holds
+	Origin string `json:"origin,omitempty"` // the journal's name in it
+}
+
+// checked holds a proof against an entry and a key. readable is false when the proof is none at all.
+func checked(entry, text, key string) (got checkJSON, readable bool) {
+	plain := func(s string) string { return strings.TrimRight(strings.ReplaceAll(s, "\r\n", "\n"), "\n") } // as a form sends it
+	proof, err := ledger.ParseProof([]byte(plain(text) + "\n"))
+	if err != nil {
+		return got, false
+	}
+	got.Index = proof.Index
+	// Canonical bytes have no line end; what is pasted may.
+	head, err := ledger.CheckProof(proof, ledger.LeafHash([]byte(plain(entry))), strings.TrimSpace(key))
+	if err == nil {
+		got.Holds, got.Size, got.Origin = true, head.Size, head.Origin
+	}
+	return got, true
+}
+
+func (s *Server) apiCheck(r *request) (reply, error) {
+	var ask checkAsk
+	if err := r.readJSON(&ask); err != nil {
+		return reply{}, err
+	}
+	got, readable := checked(ask.Entry, ask.Proof, ask.Key)
+	if !readable {
+		return reply{}, &records.Error{Kind: records.Invalid, What: "the proof can not be read", Fields: []records.FieldError{{Field: "proof", Want: r.say("check-unreadable")}}}
+	}
+	return reply{json: got}, nil
 }
 
 // auditorBinder makes the binder of the link's period.

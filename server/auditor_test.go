@@ -1,6 +1,7 @@
 package server
 
 import (
+	"encoding/json"
 	"html"
 	"net/http"
 	"net/http/httptest"
@@ -44,11 +45,21 @@ func auditorScenarios() map[string]scenario {
 		"GET /proof/:position":    {path: "/proof/1", status: [4]int{303, 403, 200, 200}, words: []string{"c2sp.org/tlog-proof@v1", "footwear-check"}},
 		"GET /check":              {path: "/check", status: [4]int{303, 200, 200, 200}, words: []string{"Paste an entry and its proof"}},
 		"POST /check":             {path: "/check", form: form(), status: [4]int{401, 422, 422, 422}, words: []string{"Paste the entry."}},
+		"POST /api/check":         {path: "/api/check", body: func(string) []byte { return proofJSON }, media: "application/json", status: [4]int{401, 200, 200, 200}, words: []string{`"holds":true,"index":0,"size":1`}},
 		"GET /api/links":          {path: "/api/links", status: [4]int{401, 403, 403, 200}, words: []string{`"links":[]`}},
 		"POST /api/links":         {path: "/api/links", body: ask, media: "application/json", status: [4]int{401, 403, 403, 201}, words: []string{`"for":"Inspector Quist"`, `"secret":"`}},
 		"DELETE /api/links/:link": {path: "/api/links/none", body: func(string) []byte { return nil }, status: [4]int{401, 403, 403, 404}},
 	}
 }
+
+// proofJSON is the proof of the description, which holds.
+var proofJSON = func() []byte {
+	b, err := json.Marshal(examples["POST /api/check"])
+	if err != nil {
+		panic(err)
+	}
+	return b
+}()
 
 // link makes a link for the week and gives its token.
 func (w *world) link(ends time.Duration) (string, auth.Link) {
@@ -84,7 +95,7 @@ func TestEveryRouteWithALink(t *testing.T) {
 			all[name] = sc
 		}
 	}
-	opens := map[string]int{"GET /auditor": 200, "GET /findings": 200, "GET /records": 200, "GET /entry/:position": 200, "GET /proof/:position": 200, "GET /check": 200, "POST /check": 422,
+	opens := map[string]int{"GET /auditor": 200, "GET /findings": 200, "GET /records": 200, "GET /entry/:position": 200, "GET /proof/:position": 200, "GET /check": 200, "POST /check": 422, "POST /api/check": 200,
 		"GET /photo/:key": 404, "GET /document/:code/file/:position": 404, "GET /lots/:lot": 404, "GET /binder/:job": 404, "GET /binder/:job/file": 404, "GET /api/binder/:job": 404,
 		"GET /api/proof/:position": 200, "POST /auditor/binder": 303}
 	for _, rt := range routes() {

@@ -15,6 +15,7 @@ func auditorRoutes() []route {
 		{Method: "GET", Path: "/proof/:position", Least: crew, Link: true, Handle: (*Server).proof, Says: "an entry's bytes and the proof that they are in the journal"},
 		{Method: "GET", Path: "/check", Least: visitor, Link: true, Handle: (*Server).checkForm, Says: "the form to check a proof"},
 		{Method: "POST", Path: "/check", Least: visitor, Link: true, Handle: (*Server).check, Says: "check a proof"},
+		{Method: "POST", Path: "/api/check", Least: visitor, Link: true, Handle: (*Server).apiCheck, Says: "check a proof", JSON: true, Takes: aJSON, Asks: checkAsk{}, Gives: checkJSON{}},
 		{Method: "GET", Path: "/api/links", Least: lead, Handle: (*Server).apiLinks, Says: "links for reading", JSON: true, Gives: linksJSON{}},
 		{Method: "POST", Path: "/api/links", Least: lead, Handle: (*Server).apiMakeLink, Says: "make a link for reading", JSON: true, Takes: aJSON, Asks: linkAsk{}, Gives: linkJSON{}, Makes: true},
 		{Method: "DELETE", Path: "/api/links/:link", Least: lead, Handle: (*Server).apiWithdrawLink, Says: "withdraw a link", JSON: true},
