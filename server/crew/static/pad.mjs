@@ -26,12 +26,12 @@ export function pad(q, typed) {
   const key = (face, act, name) => button(face, act, { class: "key", "aria-label": name });
   const minus = q.min == null || q.min.startsWith("-");
   const keys = [..."123456789"].map((d) => key(d, put(d)));
-  keys.push(key(".", put("."), t("point")), key("0", put("0")), key(mark("erase"), () => (field.value = field.value.slice(0, -1)), t("erase")));
-  if (minus) keys.push(key("−", put("-"), t("minus")));
+  const last = [key(".", put("."), t("point")), key("0", put("0")), key(mark("erase"), () => (field.value = field.value.slice(0, -1)), t("erase"))];
+  if (minus) last.unshift(key("−", put("-"), t("minus")));
   const read = () => {
     if (!field.value.trim()) return [undefined, t("not-answered")];
     const value = readDecimal(field.value);
     return value === null ? [undefined, t("not-number")] : [value];
   };
-  return [[h("p", { class: "reading" }, field, q.unit && h("span", { class: "unit" }, q.unit)), should && h("p", { class: "hint", id: "should" }, should), h("div", { class: "pad" }, keys)].filter(Boolean), read];
+  return [[h("p", { class: "reading" }, field, q.unit && h("span", { class: "unit" }, q.unit)), should && h("p", { class: "hint", id: "should" }, should), h("div", { class: "pad" }, keys), h("div", { class: minus ? "pad four" : "pad" }, last)].filter(Boolean), read];
 }
