@@ -55,6 +55,9 @@ func outside(t *testing.T, what string, missing bool) {
 
 func newBrowser(t *testing.T, base string, s size, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("no browser in a short run")
+	}
 	_, err := os.Stat(chromium)
 	outside(t, "chromium", err != nil)
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.NoSandbox, chromedp.DisableGPU, chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()),

@@ -157,6 +157,7 @@ func (b *browser) releases() {
 	b.Helper()
 	b.pin("4071")
 	b.until("document.querySelector('[data-form]')")
+	b.allSent()
 }
 
 // drawn draws with a finger: a stroke across the canvas.

@@ -44,18 +44,19 @@ export async function goods(here) {
   };
   let shown = h("div");
   queue.addEventListener("change", changed);
-  const list = () => (shown = menu(p, here.station, (form) => run(form, p, here)));
+  let first; // the forms that stand first, as they were when the list came: nothing moves under a finger
+  const list = () => (shown = menu(p, (first ??= p && fitting(p, here.station)), (form) => run(form, p, here)));
   go(list, { gone: () => queue.removeEventListener("change", changed) });
   lookAtGoods().then(changed); // the list does not wait for a network that may not be there
 }
 
-function menu(p, station, open) {
+function menu(p, first, open) {
   if (!p) return h("div", {}, h("h1", {}, t("g-goods")), h("p", { class: "notice" }, mark("caution"), t("g-no-picture")));
   const forms = [
     ["receive", receive], ["move", move], ...processes(p).map((name) => [name, process(name)]), ["pickup", pickup], ["dispatch", dispatch],
     ["sample", sample], ["count", count], ["hold", hold], ["purge", purge], ["process", process()],
   ];
-  const fits = ([name]) => fitting(p, station).includes(name);
+  const fits = ([name]) => first.includes(name);
   const tile = ([name, form]) => {
     const made = processes(p).includes(name);
     return button([h("span", { class: "what" }, form.title()), h("span", { class: "note" }, t(made ? "g-p-note" : "g-" + name + "-note"))], () => open(form), { class: "row", "data-form": made ? "process-" + name : name });
@@ -63,8 +64,8 @@ function menu(p, station, open) {
   return h("div", {},
     h("h1", {}, t("g-what")),
     h("p", { class: "hint" }, t("g-as-of", when(Date.parse(p.offer.at)))),
-    p.notSent > 0 && h("p", { class: "unsent", id: "moved" }, mark("unsent"), t("g-not-sent", p.notSent === 1 ? t("g-entry") : t("g-entries", p.notSent))),
-    h("div", { class: "rows" }, [...forms.filter(fits), ...forms.filter((f) => !fits(f))].map(tile)));
+    h("div", { class: "rows" }, [...forms.filter(fits), ...forms.filter((f) => !fits(f))].map(tile)),
+    p.notSent > 0 && h("p", { class: "unsent", id: "moved" }, mark("unsent"), t("g-not-sent", p.notSent === 1 ? t("g-entry") : t("g-entries", p.notSent))));
 }
 
 // fitting are the forms that belong to a station, by what stands there and what is usually done there: they come first.
