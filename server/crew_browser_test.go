@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -86,6 +87,12 @@ func (b *browser) digits(keys string) {
 // everythingAsked signs the task that asks for everything, with a number for its cold side and a photo.
 func (b *browser) everythingAsked(cold string, big bool) {
 	b.Helper()
+	b.everythingSaid(cold, "all as always", "Signed: Everything a task can ask", big)
+}
+
+// everythingSaid is the same with words of the caller's; then is what the page says once it is signed.
+func (b *browser) everythingSaid(cold, words, then string, big bool) {
+	b.Helper()
 	photo := filepath.Join(b.TempDir(), "shelf.png")
 	if err := os.WriteFile(photo, wide(big), 0o600); err != nil {
 		b.Fatal(err)
@@ -122,7 +129,7 @@ func (b *browser) everythingAsked(cold string, big bool) {
 	b.sees("Colour")
 	b.tap(`[data-value="pale"]`)
 	b.sees("In words")
-	b.do(chromedp.SendKeys(chromedp.CSS("#answer"), "all as always"))
+	b.do(chromedp.SendKeys(chromedp.CSS("#answer"), words))
 	b.tap("#go-on")
 	b.sees("A picture")
 	b.do(chromedp.SetUploadFiles(chromedp.CSS("#photo"), []string{photo}))
@@ -141,7 +148,7 @@ func (b *browser) everythingAsked(cold string, big bool) {
 	b.sees("Sign as Hank Osgood")
 	b.looked("check-everything")
 	b.tap("#finish")
-	b.sees("Signed: Everything a task can ask")
+	b.sees(then)
 }
 
 func (b *browser) threeTouches(task string) {
@@ -515,6 +522,11 @@ func TestBrowserCrewSpanish(t *testing.T) {
 	b := device(t, g, sizes[0], t.TempDir(), w, 0)
 	b.dark()
 	b.crewAt("entrance")
+	b.tap(`[data-person="lucia"]`) // whose language is Spanish: all of the page that asks her is
+	b.sees("Su PIN")
+	b.sees("Todo está enviado.")
+	b.sees("Atrás")
+	b.tap("#back")
 	b.am("hank", "4071")
 	b.sees("Everything is sent.")
 	b.looked("dark")
@@ -669,6 +681,15 @@ func TestBrowserCrewHostileText(t *testing.T) {
 	b.looked("hostile")
 	if b.eval("document.querySelector('#bold') === null && document.title !== 'broken'") != "true" {
 		t.Error("a title was read as markup")
+	}
+	before := w.size()
+	b.everythingSaid("35", bad, "Signed: <img src=x", false)
+	b.allSent()
+	if f, is := w.last().Fact.(*records.Signoff); !is || w.size() != before+1 || !slices.ContainsFunc(f.Answers, func(r records.Response) bool { return r.Text == bad }) {
+		t.Errorf("what was typed did not arrive as typed: %+v", w.last().Fact)
+	}
+	if b.eval("document.querySelector('#bold') === null && document.title !== 'broken'") != "true" {
+		t.Error("an answer was read as markup")
 	}
 	b.open("/crew?station=%3Cscript%3E")
 	b.comes("document.body.dataset.ready")

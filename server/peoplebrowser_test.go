@@ -3,6 +3,7 @@ package server
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -68,6 +69,15 @@ func TestBrowserEnrolAndLock(t *testing.T) {
 	phone.press("button.main", "Too many wrong tries")
 	phone.axe("waiting")
 	phone.shoot("waiting")
+	for n := 5; n <= 10; n++ { // each a moment after the wait has run out
+		w.clock.add(15*time.Second<<(n-5) + time.Second)
+		phone.typed("#secret", "0001")
+		phone.anew("button.main", "The next try is taken at")
+	}
+	phone.typed("#secret", "4071")
+	phone.press("button.main", "Ten wrong tries: locked until")
+	phone.axe("locked")
+	phone.shoot("locked")
 	desk.open("/people/hank")
 	desk.reads("locked until")
 	desk.press(`form:has(input[value="unlock"]) button`, "Tries are taken again.")

@@ -86,7 +86,11 @@ function choose(code) {
   };
   if (fresh && today().who === code) return be();
   const p = person(code);
-  if (p) speak(p.language);
+  if (p) {
+    speak(p.language);
+    bar(); // what stands around the question is said in the same language
+    notices();
+  }
   signIn(code, be, known() ? be : undefined);
 }
 
