@@ -56,19 +56,13 @@ func demoWorld(t *testing.T) (*world, *gate) {
 	return w, newGate(t, w.serve())
 }
 
-// hit taps what a selector finds, again if it was drawn anew at that moment.
+// hit taps what a selector finds.
 func (b *browser) hit(sel string) {
 	b.Helper()
-	b.until("document.querySelector(" + strconv.Quote(sel) + ")")
-	for tries := 0; ; tries++ {
-		err := chromedp.Do(b.ctx, chromedp.Click(chromedp.CSS(sel)))
-		if err == nil {
-			return
-		}
-		if tries > 20 || !strings.Contains(err.Error(), "-32000") {
-			b.Fatal(err)
-		}
-	}
+	quoted := strconv.Quote(sel)
+	b.until("document.querySelector(" + quoted + ")")
+	// Found and pressed in one step: a press by coordinates lands on what has come to stand there meanwhile.
+	b.do(chromedp.Evaluate[chromedp.Void]("document.querySelector(" + quoted + ").click()"))
 }
 
 // arrives waits until so many entries came in.
@@ -490,6 +484,7 @@ func TestBrowserGoodsDoubts(t *testing.T) {
 			b.hit("#go-on")
 			b.types("Why?", "Musty <smell>")
 			b.signs("Stopped: SM260706-B-1")
+			b.allSent()
 
 			b.hit(`[data-form="dispatch"]`)
 			b.asks("Which lot?")
