@@ -367,7 +367,7 @@ func balanceRules() []Rule {
 	}
 }
 
-func (b *Balance) findings(st *state.State, f *lots.Floor) (out []Finding) {
+func (b *Balance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i := range b.Steps {
 		out = append(out, b.Steps[i].findings(st, f)...)
 	}
@@ -396,7 +396,7 @@ func (b *Balance) findings(st *state.State, f *lots.Floor) (out []Finding) {
 	return append(out, organicExcess(st, f)...)
 }
 
-func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []Finding) {
+func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	step := &f.Steps[b.Step]
 	r := step.Record
 	p := st.PlanAt(r.Happened)

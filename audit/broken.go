@@ -86,7 +86,7 @@ func (o origin) with(p origin) origin {
 	return several
 }
 
-func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []Finding) {
+func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i := range s.Arrivals {
 		if a := &s.Arrivals[i]; a.Evidence == nil {
 			out = append(out, a.finding(st, f))
@@ -110,7 +110,7 @@ func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []Finding) {
 	return append(out, s.brokenFindings(st, f)...)
 }
 
-func (a *Arrival) finding(st *state.State, f *lots.Floor) Finding {
+func (a *Arrival) finding(st *state.State, f *lots.Floor) *Finding {
 	p := st.PlanAt(a.Contact.From)
 	lot, after := f.Lots[a.Lot], f.Lots[a.After]
 	rule := "gap"
@@ -137,7 +137,7 @@ func (a *Arrival) finding(st *state.State, f *lots.Floor) Finding {
 
 // brokenFindings are about what became of broken lots: made into organic ones, shipped as organic; and of grain that
 // was run through to clean.
-func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []Finding) {
+func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i, l := range f.Lots {
 		b := s.Broken[i]
 		if b == nil || b.Own {

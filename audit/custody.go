@@ -118,7 +118,7 @@ func custodyRules() []Rule {
 	}, assumptionRules(), byProductRules())
 }
 
-func custodyFindings(st *state.State, f *lots.Floor) []Finding {
+func custodyFindings(st *state.State, f *lots.Floor) []*Finding {
 	j := &goodsJudge{st: st, f: f}
 	for i := range f.Transfers {
 		t := &f.Transfers[i]

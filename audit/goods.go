@@ -78,8 +78,8 @@ func cleaning(st *state.State) (out []state.Duty) {
 	return out
 }
 
-func (g *Goods) findings(st *state.State) [][]Finding {
-	return [][]Finding{
+func (g *Goods) findings(st *state.State) [][]*Finding {
+	return [][]*Finding{
 		g.Segregation.findings(st, g.Floor),
 		agentFindings(st, g.Floor),
 		custodyFindings(st, g.Floor),

@@ -183,7 +183,7 @@ func lastMoisture(l *lots.Lot) *records.Decimal {
 	return nil
 }
 
-func organicExcess(st *state.State, f *lots.Floor) []Finding {
+func organicExcess(st *state.State, f *lots.Floor) []*Finding {
 	p := st.PlanAt(f.At)
 	if p == nil {
 		return nil
@@ -201,6 +201,6 @@ func organicExcess(st *state.State, f *lots.Floor) []Finding {
 			break
 		}
 	}
-	return []Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
+	return []*Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
 		word("day", p.Day(last).String()), word("out", p.Mass(have)), word("in", p.Mass(b.In.Dry))})}
 }

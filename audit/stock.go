@@ -13,7 +13,7 @@ func stockRules() []Rule {
 }
 
 // stockFindings goes through what becomes of lots, one judgement after the other.
-func stockFindings(st *state.State, f *lots.Floor) []Finding {
+func stockFindings(st *state.State, f *lots.Floor) []*Finding {
 	j := &goodsJudge{st: st, f: f}
 	shelves := shelfLives(st, f)
 	shipped := shippings(f)
