@@ -71,8 +71,9 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	rep.Goods = a.goods.at(st, at)
-	groups = append(groups, rep.Goods.findings(st)...)
+	var goods [][]*Finding
+	rep.Goods, goods = a.goods.at(st, at)
+	groups = append(groups, goods...)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())

@@ -34,12 +34,14 @@ type goodsMemo struct {
 	inputs   []uint64
 	from, to records.Instant // from <= at < to
 	goods    *Goods
+	findings [][]*Finding
 }
 
-func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
+func (m *goodsMemo) at(st *state.State, at records.Instant) (*Goods, [][]*Finding) {
 	in := goodsInputs(st)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		*m = goodsMemo{from: at, to: forever, goods: JudgeGoods(st, at)}
+		g := JudgeGoods(st, at)
+		*m = goodsMemo{from: at, to: nextDay(st, at), goods: g, findings: g.findings(st)}
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
 			if later := tl.Between(at+1, forever); len(later) > 0 {
@@ -49,17 +51,33 @@ func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
 	}
 	f := *m.goods.Floor // the same floor, seen later
 	f.At = at
-	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}
+	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}, m.findings
 }
 
-// goodsInputs are the timelines goods are judged from: the entries about goods, the plans, and the sign-offs that can be
-// clean-outs.
+// nextDay is the first instant after a moment at which a day begins or another plan comes into force. What is found of goods by the
+// passing of time alone (goods nobody confirmed, by-product that is too old) is counted in days.
+func nextDay(st *state.State, at records.Instant) records.Instant {
+	next := forever
+	for _, in := range st.Plans() {
+		next = min(next, dayStart(in.Plan, at, 1))
+		if in.From > at {
+			next = min(next, in.From)
+		}
+	}
+	return next
+}
+
+// goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
+// clean-outs or brought agents in, and the certificates.
 func goodsInputs(st *state.State) []state.Timeline {
-	in := []state.Timeline{st.Kind(records.KindPlan)}
+	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument)}
 	for _, k := range lots.Kinds() {
 		in = append(in, st.Kind(k))
 	}
 	for _, d := range cleaning(st) {
+		in = append(in, st.Signoffs(d))
+	}
+	for _, d := range guarded(st) {
 		in = append(in, st.Signoffs(d))
 	}
 	return in

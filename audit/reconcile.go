@@ -183,6 +183,23 @@ func lastMoisture(l *lots.Lot) *records.Decimal {
 	return nil
 }
 
+// lastOrganic is when an excess of organic goods counts as found: when the last were handed over or, while none were, when the
+// last goods were made or counted. It is one finding while it lasts.
+func lastOrganic(f *lots.Floor) (last records.Instant) {
+	for i := len(f.Transfers) - 1; i >= 0; i-- {
+		if h := f.Transfers[i].Handover; h != nil && h.Status.IsOrganic() {
+			return f.Transfers[i].Record.Happened
+		}
+	}
+	if n := len(f.Steps); n > 0 {
+		last = f.Steps[n-1].Record.Happened
+	}
+	if n := len(f.Adjustments); n > 0 {
+		last = max(last, f.Adjustments[n-1].Record.Happened)
+	}
+	return last
+}
+
 func organicExcess(st *state.State, f *lots.Floor) []*Finding {
 	p := st.PlanAt(f.At)
 	if p == nil {
@@ -193,14 +210,7 @@ func organicExcess(st *state.State, f *lots.Floor) []*Finding {
 	if excess := float64(have - b.In.Dry); excess <= 0 || excess <= coverage*math.Sqrt(b.In.U2+b.Out.U2+b.Standing.U2) {
 		return nil
 	}
-	// It is one finding while it lasts, found when the last organic goods were handed over or made.
-	last := f.At
-	for i := len(f.Transfers) - 1; i >= 0; i-- {
-		if h := f.Transfers[i].Handover; h != nil && h.Status.IsOrganic() {
-			last = f.Transfers[i].Record.Happened
-			break
-		}
-	}
+	last := lastOrganic(f)
 	return []*Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
 		word("day", p.Day(last).String()), word("out", p.Mass(have)), word("in", p.Mass(b.In.Dry))})}
 }
