@@ -141,7 +141,7 @@ func moistureU(p *plan.Plan, w records.Weight) float64 {
 }
 
 func stepBalance(p *plan.Plan, f *lots.Floor, i int) StepBalance {
-	step := &f.Steps[i]
+	step := f.Steps[i]
 	b := StepBalance{Step: i, In: Dry{Known: true}, Out: Dry{Known: true}, Loss: math.NaN(), Verdict: Unknown, ByProductSays: Unknown}
 	var outputs []records.Output
 	switch fact := step.Record.Fact.(type) {
@@ -290,7 +290,7 @@ func wholeBalances(st *state.State, f *lots.Floor) (out []WholeBalance) {
 		}
 	}
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		var behind, behindU2, dryOut float64
 		ok := len(step.In) > 0
 		for _, in := range step.In {
@@ -397,7 +397,7 @@ func (b *Balance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 }
 
 func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
-	step := &f.Steps[b.Step]
+	step := f.Steps[b.Step]
 	r := step.Record
 	p := st.PlanAt(r.Happened)
 	about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", p.Mass(b.In.Dry)), word("out", p.Mass(b.Out.Dry))}

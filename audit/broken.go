@@ -19,7 +19,7 @@ func (s *Segregation) breakLot(lot int, b *Broken) {
 // in which they happened, and a lot breaks what it becomes only after it broke itself.
 func (s *Segregation) spread(f *lots.Floor) {
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		for _, in := range step.In {
 			parent := f.Lots[in.Lot]
 			b := s.Broken[in.Lot]
@@ -149,7 +149,7 @@ func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []*Fin
 		}
 	}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		if t.Handover == nil || !t.Handover.Status.IsOrganic() {
 			continue
 		}
@@ -171,7 +171,7 @@ func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []*Fin
 		}
 	}
 	for i := range f.Steps {
-		if step := &f.Steps[i]; step.What == "purge" {
+		if step := f.Steps[i]; step.What == "purge" {
 			for _, o := range step.Out {
 				if o.Output.Status.IsOrganic() {
 					out = append(out, find("purge-sold", step.Record.ID.String(), step.Record.Happened, lotSubject(f.Lots[o.Lot]), nil,

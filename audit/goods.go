@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"cmp"
 	"slices"
 
 	"grainward/records"
@@ -23,8 +22,9 @@ func Floor(st *state.State, at records.Instant) *lots.Floor {
 }
 
 // JudgeGoods judges goods alone, from nothing.
-func JudgeGoods(st *state.State, at records.Instant) *Goods {
-	f := Floor(st, at)
+func JudgeGoods(st *state.State, at records.Instant) *Goods { return judgeGoods(st, Floor(st, at)) }
+
+func judgeGoods(st *state.State, f *lots.Floor) *Goods {
 	return &Goods{Floor: f, Segregation: judgeSegregation(st, f), Balance: judgeBalance(st, f)}
 }
 
@@ -35,13 +35,15 @@ type goodsMemo struct {
 	from, to records.Instant // from <= at < to
 	goods    *Goods
 	findings [][]*Finding
+	cleaned  cleanOutsMemo
+	keeper   lots.Keeper
 }
 
 func (m *goodsMemo) at(st *state.State, at records.Instant) (*Goods, [][]*Finding) {
 	in := goodsInputs(st)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		g := JudgeGoods(st, at)
-		*m = goodsMemo{from: at, to: nextDay(st, at), goods: g, findings: g.findings(st)}
+		m.goods = judgeGoods(st, m.keeper.At(st, at, m.cleaned.all(st)))
+		m.inputs, m.from, m.to, m.findings = nil, at, nextDay(st, at), m.goods.findings(st)
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
 			if later := tl.Between(at+1, forever); len(later) > 0 {
@@ -70,10 +72,7 @@ func nextDay(st *state.State, at records.Instant) records.Instant {
 // goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
 // clean-outs or brought agents in, and the certificates.
 func goodsInputs(st *state.State) []state.Timeline {
-	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument)}
-	for _, k := range lots.Kinds() {
-		in = append(in, st.Kind(k))
-	}
+	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument), st.Goods()}
 	for _, d := range cleaning(st) {
 		in = append(in, st.Signoffs(d))
 	}
@@ -104,30 +103,6 @@ func (g *Goods) findings(st *state.State) [][]*Finding {
 		g.Balance.findings(st, g.Floor),
 		stockFindings(st, g.Floor),
 	}
-}
-
-// cleanOuts are the sign-offs that passed and give a clean-out grade, in the order in which they ended.
-func cleanOuts(st *state.State, at records.Instant) (out []lots.CleanOut) {
-	for _, d := range cleaning(st) {
-		for _, s := range checkAll(st, d, st.Signoffs(d).Until(at)) {
-			if s.task == nil || s.task.Grade == "" || !s.checked.Passes {
-				continue
-			}
-			rank, ok := s.plan.GradeRank(s.task.Grade)
-			if !ok {
-				continue
-			}
-			from := s.rec.Happened
-			if s.fact.Started != 0 && s.fact.Started < from {
-				from = s.fact.Started
-			}
-			out = append(out, lots.CleanOut{Station: d.Station, From: from, To: s.rec.Happened, Grade: rank, Record: s.rec})
-		}
-	}
-	slices.SortFunc(out, func(a, b lots.CleanOut) int {
-		return cmp.Or(cmp.Compare(a.To, b.To), cmp.Compare(a.Record.Position, b.Record.Position))
-	})
-	return out
 }
 
 // lotSubject, itemTitle and partnerName help to say findings about goods.

@@ -119,7 +119,7 @@ func (m *answersMemo) take(st *state.State, now []*state.Record, plans uint64) {
 	same := 0
 	if m.by == nil || m.plans != plans {
 		m.changeAll()
-	} else if same = commonRecords(m.records, now); same < len(m.records) {
+	} else if same = state.Common(m.records, now); same < len(m.records) {
 		same = 0
 		m.changeAll()
 	}
@@ -162,15 +162,4 @@ func (m *answersMemo) shown(f *Finding) *Finding {
 	answered := *f
 	answered.answer(m.st, by)
 	return &answered
-}
-
-// commonRecords is how many records two lists begin with that are the same.
-func commonRecords(a, b []*state.Record) (n int) {
-	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
-		return min(len(a), len(b)) // a timeline that grew at its end
-	}
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
-	return n
 }

@@ -66,7 +66,7 @@ func Reconcile(open, closing *lots.Floor) []Line {
 	})
 	since := func(r *state.Record) bool { return r.Happened > open.At }
 	for i := range closing.Transfers {
-		t := &closing.Transfers[i]
+		t := closing.Transfers[i]
 		if !since(t.Record) {
 			continue
 		}
@@ -81,7 +81,7 @@ func Reconcile(open, closing *lots.Floor) []Line {
 		}
 	}
 	for i := range closing.Steps {
-		step := &closing.Steps[i]
+		step := closing.Steps[i]
 		if !since(step.Record) {
 			continue
 		}
@@ -136,7 +136,7 @@ func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
 		d.add(p, w)
 	}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		switch {
 		case t.Receipt != nil && t.Receipt.Status.IsOrganic():
 			add(&b.In, t.Record, t.Receipt.Weight)

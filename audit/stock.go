@@ -30,7 +30,7 @@ func stockFindings(st *state.State, f *lots.Floor) []*Finding {
 func shippings(f *lots.Floor) map[int]*lots.Transfer {
 	first := map[int]*lots.Transfer{}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		if t.Handover == nil || !forPeople(t.Handover.Use) {
 			continue
 		}
