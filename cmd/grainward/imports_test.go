@@ -43,6 +43,7 @@ var mayImport = map[string]struct {
 	"records/lots":            {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "the floor knows no storage, no clock, no rule"},
 	"records/lots/lotstest":   {[]string{"records", "records/lots", "records/state"}, nil, "for tests only"},
 	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
+	"audit/across":            {[]string{"records", "records/company", "records/lots", "records/state", "audit", "audit/trace"}, nil, "what joins the floors of several plants: no rule, no looks, nobody's rights"},
 	"audit/offer":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots", "audit"}, nil, "what forms can offer: it judges nothing itself, and knows no HTTP and no looks"},
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
 	"exports/balance":         {[]string{"records", "records/state", "audit"}, nil, "figures and words, no terminal and no page"},
