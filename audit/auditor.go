@@ -71,13 +71,12 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	var goods [][]*Finding
-	rep.Goods, goods = a.goods.at(st, at)
-	groups = append(groups, goods...)
+	var gone, come []placed
+	rep.Goods, gone, come = a.goods.at(st, at)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())
-	rep.Findings = a.order.collect(groups, &a.answers)
+	rep.Findings = a.order.collect(groups, gone, come, &a.answers)
 	return rep
 }
 
