@@ -39,9 +39,9 @@ func agentsOf(st *state.State, f *lots.Floor, d state.Duty, signoffs []*state.Re
 	return out
 }
 
-// guarded are the duties for which some plan lists an agent that is not simply allowed.
-func guarded(st *state.State) (out []state.Duty) {
-	for _, d := range allDuties(st) {
+// guarded are, of duties, those for which some plan lists an agent that is not simply allowed.
+func guarded(st *state.State, duties []state.Duty) (out []state.Duty) {
+	for _, d := range duties {
 		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
 			t := in.Plan.Task(d.Task)
 			return t != nil && slices.ContainsFunc(t.Agents, func(c records.AgentCode) bool {

@@ -53,7 +53,7 @@ func (a *goodsAuditor) pour(s int, wanted func(lot int) bool) {
 
 func (a *goodsAuditor) shelf(lot int) **shelf { return &a.flows[lot].shelf }
 
-// flood works out the flows of lots anew. What went into a step is the lot as it was by then, so a lot upstream that more was made of
+// flood works out the flows of lots anew. What went into a step is the lot as it was by then, so a lot upstream that more was made of then or
 // since is worked out anew too.
 func (a *goodsAuditor) flood(anew map[int]bool) (steps []int) {
 	taken := map[int]bool{}
@@ -71,7 +71,7 @@ func (a *goodsAuditor) flood(anew map[int]bool) (steps []int) {
 			taken[s] = true
 			steps = append(steps, s)
 			for _, in := range a.f.Steps[s].In {
-				if made := a.f.Lots[in.Lot].Made; !anew[in.Lot] && len(made) > 0 && made[len(made)-1] > s {
+				if made := a.f.Lots[in.Lot].Made; !anew[in.Lot] && len(made) > 0 && made[len(made)-1] >= s {
 					anew[in.Lot] = true
 					queue = append(queue, in.Lot)
 				}

@@ -23,7 +23,7 @@ func Floor(st *state.State, at records.Instant) *lots.Floor {
 
 // JudgeGoods judges goods alone, from nothing.
 func JudgeGoods(st *state.State, at records.Instant) *Goods {
-	g, _, _ := new(goodsAuditor).goods(st, Floor(st, at))
+	g, _, _ := new(goodsAuditor).goods(st, guarded(st, allDuties(st)), Floor(st, at))
 	return g
 }
 
@@ -39,10 +39,10 @@ type goodsMemo struct {
 }
 
 // at gives the goods, and the findings about them that went and came since the last time.
-func (m *goodsMemo) at(st *state.State, at records.Instant) (g *Goods, gone, come []placed) {
-	in := goodsInputs(st)
+func (m *goodsMemo) at(st *state.State, duties *dutyLists, at records.Instant) (g *Goods, gone, come []placed) {
+	in := goodsInputs(st, duties)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		m.goods, gone, come = m.auditor.goods(st, m.keeper.At(st, at, m.cleaned.all(st)))
+		m.goods, gone, come = m.auditor.goods(st, duties.guarded, m.keeper.At(st, at, m.cleaned.all(st, duties.cleaning)))
 		m.inputs, m.from, m.to = nil, at, nextDay(st, at)
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
@@ -71,20 +71,20 @@ func nextDay(st *state.State, at records.Instant) records.Instant {
 
 // goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
 // clean-outs or brought agents in, and the certificates.
-func goodsInputs(st *state.State) []state.Timeline {
+func goodsInputs(st *state.State, duties *dutyLists) []state.Timeline {
 	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument), st.Goods()}
-	for _, d := range cleaning(st) {
+	for _, d := range duties.cleaning {
 		in = append(in, st.Signoffs(d))
 	}
-	for _, d := range guarded(st) {
+	for _, d := range duties.guarded {
 		in = append(in, st.Signoffs(d))
 	}
 	return in
 }
 
-// cleaning are the duties whose task gives a clean-out grade in some plan, in order.
-func cleaning(st *state.State) (out []state.Duty) {
-	for _, d := range allDuties(st) {
+// cleaning are, of duties, those whose task gives a clean-out grade in some plan, in order.
+func cleaning(st *state.State, duties []state.Duty) (out []state.Duty) {
+	for _, d := range duties {
 		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
 			t := in.Plan.Task(d.Task)
 			return t != nil && t.Grade != ""

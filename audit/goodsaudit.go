@@ -47,7 +47,7 @@ type goodsAuditor struct {
 }
 
 // goods judges a floor, and gives the findings that went and came since the last time.
-func (a *goodsAuditor) goods(st *state.State, f *lots.Floor) (g *Goods, gone, come []placed) {
+func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floor) (g *Goods, gone, come []placed) {
 	old := a.f
 	plans := st.Kind(records.KindPlan).Version()
 	if old == nil || plans != a.plans {
@@ -94,6 +94,7 @@ func (a *goodsAuditor) goods(st *state.State, f *lots.Floor) (g *Goods, gone, co
 		}
 	}
 	a.judgeChanged(c)
+	a.judgeAgents(c, guarded)
 	g = &Goods{Floor: f, Segregation: &Segregation{Stations: map[records.StationCode]*Apart{}, Broken: a.broken, Models: a.models}, Balance: &Balance{a.balances, a.wholes}}
 	for code, m := range a.stations {
 		g.Segregation.Stations[code] = &m.now.apart

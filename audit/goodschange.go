@@ -95,7 +95,6 @@ func (a *goodsAuditor) judgeChanged(c *stale) {
 		}
 	}
 	a.judgeAssumed(c)
-	a.judgeAgents(c)
 	var rejected []int
 	for i, t := range a.traits {
 		if t&turnedDown != 0 {
@@ -171,7 +170,8 @@ func (a *goodsAuditor) judgeAssumed(c *stale) {
 		list := a.f.Assumed[i : i+n]
 		r := list[0].Record
 		there[r] = true
-		if i+n > same || slices.ContainsFunc(list, func(x lots.Assumption) bool {
+		more := same < len(a.assumed) && a.assumed[same].Record == r // of this entry something else was assumed before
+		if i+n > same || more || slices.ContainsFunc(list, func(x lots.Assumption) bool {
 			lot := a.f.Index(x.Lot)
 			return lot < 0 && x.Lot != "" || c.lots[lot]
 		}) {
@@ -197,8 +197,8 @@ type seenAgents struct {
 	station  *stationMemo
 }
 
-func (a *goodsAuditor) judgeAgents(c *stale) {
-	for _, d := range guarded(a.st) {
+func (a *goodsAuditor) judgeAgents(c *stale, guarded []state.Duty) {
+	for _, d := range guarded {
 		signoffs := a.st.Signoffs(d).Until(a.f.At)
 		was, m := a.seen[d], a.stations[d.Station]
 		if same := state.Common(was.signoffs, signoffs); !c.class && was.station == m && same == len(signoffs) && same == len(was.signoffs) {

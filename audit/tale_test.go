@@ -206,7 +206,7 @@ func goodsFindings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for _, r := range slices.Concat(custodyRules(), stockRules()) {
 		asked[r.Code] = true
 	}
-	_, _, come := new(goodsAuditor).goods(st, f)
+	_, _, come := new(goodsAuditor).goods(st, nil, f)
 	for _, x := range come {
 		if asked[x.found.Rule] {
 			out = append(out, x.found)
