@@ -81,11 +81,19 @@ func (s *Store) reading(do func() error) error {
 	if s.closed.Load() {
 		return s.errClosed()
 	}
-	if err := s.frozen.check(); err != nil {
+	if err := s.still(); err != nil {
 		return err
 	}
 	if err := do(); err != nil {
 		return err
 	}
-	return s.frozen.check()
+	return s.still()
+}
+
+// still says whether the file is the one that was opened.
+func (s *Store) still() error {
+	if err := s.frozen.check(); err != nil {
+		return err
+	}
+	return s.watch.check()
 }
