@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"grainward/records"
@@ -50,6 +51,17 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 		}
 		return nil, visit(size, note)
 	})
+}
+
+// NewestCheckpoint is the newest signed tree head; nil when there is none.
+func (s *Store) NewestCheckpoint(ctx context.Context) (signed []byte, err error) {
+	err = s.reading(func() error {
+		return s.reads.QueryRowContext(ctx, "SELECT note FROM checkpoints ORDER BY size DESC LIMIT 1").Scan(&signed)
+	})
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	return signed, s.wrong("reading the newest tree head", err)
 }
 
 // each runs a query and gives each row to take, which returns an error of the reading or one of the visitor; the
