@@ -314,4 +314,3 @@ func TestInitKilled(t *testing.T) {
 	}
 	faulttest.Count(t, rounds, "kills of `grainward init`", fmt.Sprintf("left %v", left))
 }
-
