@@ -33,7 +33,8 @@ func (w *world) raw(b []byte) (a answered, ok bool) {
 	if err := c.Request.ReadLimitBody(bufio.NewReader(bytes.NewReader(b)), bodyMost); err != nil {
 		return answered{}, false
 	}
-	w.app.Handler()(&c)
+	w.app.Handler() // which makes the table of routes ready
+	w.app.Server().Handler(&c)
 	res := &http.Response{StatusCode: c.Response.StatusCode(), Header: http.Header{}}
 	c.Response.Header.VisitAll(func(k, v []byte) { res.Header.Add(string(k), string(v)) })
 	var body bytes.Buffer

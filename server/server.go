@@ -77,8 +77,9 @@ func New(c Config) *Server {
 	})
 	s.table, s.rates = routes(), newRates()
 	s.app.Server().HeaderReceived = s.limit
-	for _, rt := range s.table {
-		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
+	for i := range s.table {
+		rt := &s.table[i]
+		s.app.Add(rt.Method, rt.Path, s.adapt(rt))
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))
 	s.TLS = s.TLS || s.Network != nil
@@ -89,5 +90,8 @@ func New(c Config) *Server {
 	}
 	s.app.Server().Logger, s.door.Server().Logger = quiet{s.Log}, quiet{s.Log}
 	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
+	for _, app := range []*fiber.App{s.app, s.door} {
+		app.Server().Handler = knownMethods(app.Server().Handler)
+	}
 	return s
 }
