@@ -28,7 +28,7 @@ var mayImport = map[string]struct {
 	"records":                 {[]string{"records/ledger", "records/calendar"}, []string{"github.com/go-json-experiment/json", "github.com/go-playground/validator/v10", "github.com/google/uuid"}, "the vocabulary knows no database, no HTTP, no time of day"},
 	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
-	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock", "golang.org/x/sys"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
 	"records/transfer":        {[]string{"records", "records/ledger"}, nil, "a copy knows stores and the tree, no database and no facts"},
