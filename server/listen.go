@@ -10,7 +10,7 @@ import (
 	"net/netip"
 	"strings"
 
-	"github.com/gofiber/fiber/v2"
+	"github.com/valyala/fasthttp"
 
 	"grainward/records"
 	"grainward/server/trust"
@@ -57,26 +57,13 @@ func loopback(host string) bool {
 // Run listens at an address and serves until ctx ends; then it lets requests under way finish. ready is told the
 // address in the form a browser takes.
 func (s *Server) Run(ctx context.Context, addr string, ready func(url string)) error {
-	if s.Network == nil {
-		if err := CheckListen(addr); err != nil {
-			return err
-		}
-	}
-	ln, err := listen(addr)
-	if err != nil {
-		return err
-	}
-	var door net.Listener
-	if s.InstallAt != "" {
-		if door, err = listen(s.InstallAt); err != nil {
-			return errors.Join(err, ln.Close())
-		}
-	}
-	s.reachedAt(ln, door)
-	if ready != nil {
-		ready(strings.TrimSuffix(s.addresses()[0], "/"))
-	}
-	return s.serve(ctx, ln, door)
+	return s.alone().Run(ctx, addr, ready)
+}
+
+func (s *Server) alone() *Front {
+	f := &Front{}
+	f.Put(s)
+	return f
 }
 
 func listen(addr string) (net.Listener, error) {
@@ -94,8 +81,9 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 			return errors.Join(err, ln.Close())
 		}
 	}
-	s.reachedAt(ln, nil)
-	return s.serve(ctx, ln, nil)
+	f := s.alone()
+	f.reachedAt(ln, nil)
+	return f.serve(ctx, ln, nil)
 }
 
 func (s *Server) reachedAt(ln, door net.Listener) {
@@ -111,27 +99,10 @@ func (s *Server) reachedAt(ln, door net.Listener) {
 	}
 }
 
-func (s *Server) serve(ctx context.Context, ln, door net.Listener) error {
-	if s.Network != nil {
-		ln = tls.NewListener(ln, s.Network.TLS())
-	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	second := make(chan error, 1)
-	if door == nil {
-		second <- nil
-	} else {
-		go func() { second <- until(ctx, s.door, door, func() {}); stop() }()
-	}
-	err := until(ctx, s.app, ln, s.events.stop) // those who listen for events would else be waited for
-	stop()
-	return errors.Join(err, <-second, s.binders.close())
-}
-
 // until serves until ctx ends, or until the listener does; before is done in either case before requests are waited for.
-func until(ctx context.Context, app *fiber.App, ln net.Listener, before func()) error {
+func until(ctx context.Context, app *fasthttp.Server, ln net.Listener, before func()) error {
 	ended := make(chan error, 1)
-	go func() { ended <- app.Listener(ln) }()
+	go func() { ended <- app.Serve(ln) }()
 	select {
 	case err := <-ended:
 		before()
@@ -139,8 +110,10 @@ func until(ctx context.Context, app *fiber.App, ln net.Listener, before func()) 
 	case <-ctx.Done():
 	}
 	before()
-	err := app.ShutdownWithTimeout(graceTime)
-	// Before fiber has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
+	grace, cancel := context.WithTimeout(context.Background(), graceTime)
+	defer cancel()
+	err := app.ShutdownWithContext(grace)
+	// Before the framework has taken the listener on, its shutdown does nothing: closing it here ends the wait all the same.
 	if closed := ln.Close(); !errors.Is(closed, net.ErrClosed) {
 		err = errors.Join(err, closed)
 	}
@@ -176,6 +149,9 @@ func (s *Server) InstallAddress() string {
 }
 
 func (s *Server) hosts() []string {
+	if s.Host != "" {
+		return []string{s.Host}
+	}
 	if s.Network != nil && s.at.host == "" {
 		if best := s.Network.Shown().Names.Best(); len(best) > 0 {
 			return best

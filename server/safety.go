@@ -51,7 +51,11 @@ func (s *Server) fromHere(c *fiber.Ctx) error {
 	if err != nil {
 		name = strings.Trim(host, "[]")
 	}
-	if !loopback(name) && (s.Network == nil || !s.Network.Covers(name)) {
+	ours := loopback(name) || s.Network != nil && s.Network.Covers(name)
+	if s.Host != "" {
+		ours = hostName(host) == s.Host
+	}
+	if !ours {
 		return errCrossSite
 	}
 	asked := &http.Request{Method: strings.Clone(c.Method()), Host: host, URL: &url.URL{Path: strings.Clone(c.Path())}, Header: http.Header{}}

@@ -25,6 +25,7 @@ type Config struct {
 	Auth       *auth.Store
 	Now        func() records.Instant
 	Version    string
+	Host       string       // the one name it is asked under, where one Front answers for several; empty: any that is this machine's
 	Key        string       // the plant's public key, to be handed to whoever checks proofs
 	MakeBinder BinderMaker  // nil: no binders are made here
 	Log        *slog.Logger // never given PINs, names or anything people typed; nil: nothing is logged

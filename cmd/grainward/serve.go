@@ -11,6 +11,7 @@ import (
 	"grainward/records/calendar"
 	"grainward/records/sqlite"
 	"grainward/server"
+	"grainward/server/auth"
 )
 
 type serveCommand struct {
@@ -36,33 +37,52 @@ func (c *serveCommand) Run(ctx context.Context, w *world) error {
 	})
 }
 
-// serve answers browsers until ctx ends.
+// serve answers browsers for one plant until ctx ends.
 func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready func(url string)) (err error) {
-	d := p.Dir
-	key, err := d.verifier()
+	o, err := openServed(ctx, w, p, f, server.Config{})
 	if err != nil {
 		return err
+	}
+	defer func() { err = errors.Join(err, o.close()) }()
+	return o.server.Run(ctx, f.Listen, func(url string) {
+		ready(url)
+		tellNetwork(w, o.server)
+	})
+}
+
+// served is a plant that is open to be served.
+type served struct {
+	server *server.Server
+	book   *book.Book
+	people *auth.Store
+}
+
+func (o *served) close() error { return errors.Join(o.people.Close(), o.book.Close()) }
+
+// openServed opens a plant. c says beforehand what is not the plant's own: its host, and its network where that is open already.
+func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, c server.Config) (o *served, err error) {
+	key, err := p.Dir.verifier()
+	if err != nil {
+		return nil, err
 	}
 	b, err := p.openBook(ctx, w, sqlite.Write)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer func() { err = errors.Join(err, b.Close()) }()
 	people, err := p.openPeople(ctx, w)
 	if err != nil {
-		return err
+		return nil, errors.Join(err, b.Close())
 	}
-	defer func() { err = errors.Join(err, people.Close()) }()
-	c := server.Config{Book: b, Auth: people, Now: w.instant, Version: programVersion(),
-		Key: key, MakeBinder: binderMaker(w, b, key), FirstPIN: "grainward pin CODE --dir " + string(d)}
-	if err := f.configure(&c, w, d, b); err != nil {
-		return err
+	o = &served{book: b, people: people}
+	c.Book, c.Auth, c.Now, c.Version, c.Key = b, people, w.instant, programVersion(), key
+	c.MakeBinder, c.FirstPIN = binderMaker(w, b, key), "grainward pin CODE --dir "+string(p.Dir)
+	if c.Network == nil {
+		if err := f.configure(&c, w, p.Dir, b); err != nil {
+			return nil, errors.Join(err, o.close())
+		}
 	}
-	s := server.New(c)
-	return s.Run(ctx, f.Listen, func(url string) {
-		ready(url)
-		tellNetwork(w, s)
-	})
+	o.server = server.New(c)
+	return o, nil
 }
 
 // binderMaker makes binders of the journal as it is when asked.
