@@ -125,7 +125,7 @@ type quiet struct{ log *slog.Logger }
 
 // Printf logs it where somebody looks for it.
 func (q quiet) Printf(format string, args ...any) {
-	q.log.Debug("connection", "says", fmt.Sprintf(format, args...))
+	q.log.Debug("connection", "says", plainText(fmt.Sprintf(format, args...)))
 }
 
 // addresses are where the server is found, the best to tell people first; never none.

@@ -44,7 +44,7 @@ type Book struct {
 	stop     chan struct{}
 	stopped  chan struct{}
 	closing  sync.Once
-	behind   atomic.Pointer[error]   // why the last look at a shared store did not work
+	behind   atomic.Pointer[failure] // why the last look at a shared store did not work
 	failed   atomic.Pointer[failure] // the newest batch, when the store did not take it
 }
 
