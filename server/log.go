@@ -36,14 +36,14 @@ func plain(err error) string {
 }
 
 var (
-	quoted    = regexp.MustCompile(`"(?:[^"\\]|\\.)*"?|“[^”]*”?|'[^']*'?|` + "`[^`]*`?")
+	inQuotes   = regexp.MustCompile(`"(?:[^"\\]|\\.)*"?|“[^”]*”?|'[^']*'?|` + "`[^`]*`?")
 	netAddress = regexp.MustCompile(`\[?(?:[0-9a-fA-F]*:){2,}[0-9a-fA-F.]*(?:%\w+)?\]?(?::\d+)?|\b\d{1,3}(?:\.\d{1,3}){3}\b(?::\d+)?`)
 )
 
 const plainMost = 300
 
 func plainText(text string) string {
-	text = netAddress.ReplaceAllString(quoted.ReplaceAllString(text, "…"), "…")
+	text = netAddress.ReplaceAllString(inQuotes.ReplaceAllString(text, "…"), "…")
 	if len(text) > plainMost {
 		text = text[:plainMost] + "…"
 	}
