@@ -27,6 +27,7 @@ var mayImport = map[string]struct {
 	"records/calendar":        {nil, nil, "dates and rules know no plan and no clock"},
 	"records":                 {[]string{"records/ledger", "records/calendar"}, []string{"github.com/go-json-experiment/json", "github.com/go-playground/validator/v10", "github.com/google/uuid"}, "the vocabulary knows no database, no HTTP, no time of day"},
 	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
+	"records/company":         {[]string{"records", "records/plan"}, []string{"github.com/goccy/go-yaml"}, "what a company says of its plants: no entries, no store, no HTTP"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock", "golang.org/x/sys"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
@@ -42,6 +43,7 @@ var mayImport = map[string]struct {
 	"records/lots":            {[]string{"records", "records/plan", "records/calendar", "records/state"}, nil, "the floor knows no storage, no clock, no rule"},
 	"records/lots/lotstest":   {[]string{"records", "records/lots", "records/state"}, nil, "for tests only"},
 	"audit/trace":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots"}, nil, "a walk over the lot graph knows no rule and no looks"},
+	"audit/across":            {[]string{"records", "records/company", "records/lots", "records/state", "audit", "audit/trace"}, nil, "what joins the floors of several plants: no rule, no looks, nobody's rights"},
 	"audit/offer":             {[]string{"records", "records/plan", "records/calendar", "records/state", "records/lots", "audit"}, nil, "what forms can offer: it judges nothing itself, and knows no HTTP and no looks"},
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
 	"exports/balance":         {[]string{"records", "records/state", "audit"}, nil, "figures and words, no terminal and no page"},
@@ -60,6 +62,7 @@ var mayImport = map[string]struct {
 	"server/watch":            {nil, []string{"github.com/prometheus/client_golang"}, "counts and shows: it knows no records, no routes, no web framework"},
 	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/balance", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/watch", "server/pages", "server/trust", "server/qr"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
+	"cmd/bigplant":            {[]string{"records", "records/plan", "records/calendar"}, nil, "an invented plant of any size: it writes entries, and does not know how they are judged or kept"},
 	"cmd/crowd":               {[]string{"records"}, []string{"github.com/valyala/fasthttp"}, "the devices of a floor, from outside: it asks, and does not know what is behind the address"},
 	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/balance", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
