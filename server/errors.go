@@ -195,6 +195,9 @@ var codeOf = map[records.ErrorKind]string{
 	records.Unavailable: "unavailable",
 }
 
+// CodeOf is the word for programs of an error's kind.
+func CodeOf(err error) string { return codeOf[records.KindOf(err)] }
+
 // explainAsking words what the records know nothing of.
 func (r *request) explainAsking(err error) (told, bool) {
 	var low tooLow

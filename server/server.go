@@ -57,11 +57,13 @@ type Server struct {
 	seen      func(*request)         // of tests: every request as the handler got it
 }
 
+// GraceTime is how long requests under way may take to end when the server is told to stop.
+const GraceTime = 10 * time.Second
+
 const (
 	bodyMost  = 40 << 20 // of a form with pictures
 	formMost  = 256 << 10
 	jsonMost  = 2 << 20          // a plan's text is at most half of it, and may be written with escapes
-	graceTime = 10 * time.Second // for requests under way when it is told to stop
 	askedTime = 30 * time.Second // for one request
 )
 

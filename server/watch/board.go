@@ -46,11 +46,15 @@ func NewBoard(version string) *Board {
 	return b
 }
 
-// Plant adds a plant. Its name is a label of everything about it, so it is a name for its operator and no secret.
+// Plant is the plant of a name, added when it is new. The name is a label of everything about it, so it is a name for its operator and
+// no secret.
 func (b *Board) Plant(name string) *Plant {
-	p := &Plant{board: b, name: name}
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if i := slices.IndexFunc(b.plants, func(p *Plant) bool { return p.name == name }); i >= 0 {
+		return b.plants[i]
+	}
+	p := &Plant{board: b, name: name}
 	b.plants = append(b.plants, p)
 	return p
 }
