@@ -51,7 +51,7 @@ var mayImport = map[string]struct {
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
-	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
+	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/klauspost/compress/flate", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
 	"server/auth":             {[]string{"records", "records/calendar"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/auth/authtest":    {[]string{"records", "records/calendar", "server/auth"}, nil, "the suite does not know which cabinet it runs on"},
 	"server/crew":             {nil, nil, "the crew's page shows only what it was handed"},
