@@ -32,7 +32,7 @@ func newLineage(n int, seed uint64) *lineage {
 		if a == b {
 			b = made - 1 - (made-b)%herd
 		}
-		x.floor.Steps = append(x.floor.Steps, lots.Step{In: []lots.Portion{{Lot: a, Mass: 1000}, {Lot: b, Mass: 1000}}, Out: []lots.Made{{Lot: made, Mass: 900}, {Lot: made + 1, Mass: 900}}})
+		x.floor.Steps = append(x.floor.Steps, &lots.Step{In: []lots.Portion{{Lot: a, Mass: 1000}, {Lot: b, Mass: 1000}}, Out: []lots.Made{{Lot: made, Mass: 900}, {Lot: made + 1, Mass: 900}}})
 		for _, l := range []int{a, b} {
 			x.pairs = append(x.pairs, [2]int32{int32(l), int32(made)}, [2]int32{int32(l), int32(made + 1)})
 		}
