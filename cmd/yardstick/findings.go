@@ -57,13 +57,13 @@ func oneMore(ctx context.Context, r *run, o *opened) ([]Row, error) {
 	for i, f := range r.plant.plant.More(now, r.plant.middle, r.plant.target, finding) {
 		r.Say("findings after one more entry: " + f.Sort)
 		var all []time.Duration
+		runtime.GC()
 		for sum, turn := time.Duration(0), 0; turn < turnsMost && (turn < 3 || sum < turnsTime); turn++ {
 			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
 			e := f.Make(i*turnsMost + turn)
 			at := max(now, e.Recorded)
-			runtime.GC() // or one of a quarter of a second comes when it likes
 			begun := time.Now()
 			st.Apply(st.Size(), e)
 			rep := o.auditor.At(st.Snapshot(), at)
