@@ -33,14 +33,16 @@ const (
 type Store struct {
 	path   string
 	mode   Mode
-	reads  *sql.DB // connections that can only read, as many as there are readings at once
-	frozen *frozen // set when the file is read as one that does not change
+	reads  *sql.DB     // connections that can only read, as many as there are readings at once
+	frozen *frozen     // set when the file is read as one that does not change
+	opened fs.FileInfo // of the file that is written; nil in mode Read
 
 	closed atomic.Bool
 
 	mu     sync.Mutex   // held by the one who writes, and by Close; never by readers, who would wait for a sync
 	writes *writer      // nil in mode Read
 	lock   *flock.Flock // nil in mode Read
+	watch  *watch       // nil in mode Read
 }
 
 var (
@@ -88,7 +90,11 @@ func open(ctx context.Context, path string, mode Mode, steps []step) (s *Store, 
 	} else if err := s.checkThere(); err != nil {
 		return s, err
 	}
-	return s, s.openReader(ctx, steps)
+	if err := s.openReader(ctx, steps); err != nil || mode != Write {
+		return s, err
+	}
+	s.watch, err = watchFiles(s.path)
+	return s, err
 }
 
 // realPath resolves links, so that one file has one lock whatever it is called by. A file that is not there yet
@@ -132,8 +138,11 @@ func (s *Store) openWriter(ctx context.Context, steps []step) (err error) {
 	if s.lock, err = lockFile(s.path); err != nil {
 		return err
 	}
-	s.writes, err = newWriter(ctx, s.path, steps)
-	return err
+	if s.writes, err = newWriter(ctx, s.path, steps); err != nil {
+		return err
+	}
+	s.opened, err = os.Stat(s.path)
+	return s.wrong("looking at the journal", err)
 }
 
 func (s *Store) openReader(ctx context.Context, steps []step) (err error) {
