@@ -49,6 +49,7 @@ type commands struct {
 	Copy       copyCommand       `cmd:"" help:"Copy a journal between a file and a MongoDB database, either way; both have the same tree head then."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
 	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
+	Company    companyCommand    `cmd:"" help:"Write or check the file that says which plants a company has."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`
