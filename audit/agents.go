@@ -22,7 +22,7 @@ func agentRules() []Rule {
 // under conditions counts as removed when the sign-off that used it passed, since the check its condition asks for is one of
 // its answers. Otherwise a later clean-out that passed removes it, if it is no weaker than the one that used the agent (sweeping
 // rinses nothing off) and used no such agent itself.
-func agentFindings(st *state.State, f *lots.Floor) (out []Finding) {
+func agentFindings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for _, d := range guarded(st) {
 		for _, s := range checkAll(st, d, st.Signoffs(d).Until(f.At)) {
 			if s.plan == nil {
@@ -92,7 +92,7 @@ func removed(st *state.State, f *lots.Floor, s *signed, k *lots.Contact) bool {
 	})
 }
 
-func agentFinding(f *lots.Floor, s *signed, a *plan.Agent, k *lots.Contact) Finding {
+func agentFinding(f *lots.Floor, s *signed, a *plan.Agent, k *lots.Contact) *Finding {
 	l := f.Lots[k.Lot]
 	from := max(k.From, s.rec.Happened)
 	return find("agent-not-allowed", s.rec.ID.String()+"/"+string(a.Code), from, Subject{Station: s.fact.Station, Agent: a.Code, Lot: l.Code, Item: l.Item}, nil,

@@ -181,7 +181,7 @@ func (j *goodsJudge) holders(lot int, before *state.Record) (out []records.Partn
 	held := map[records.PartnerCode]records.Micrograms{}
 	var order []records.PartnerCode
 	for i := range j.f.Transfers {
-		t := &j.f.Transfers[i]
+		t := j.f.Transfers[i]
 		if cmp.Or(cmp.Compare(t.Record.Happened, before.Happened), cmp.Compare(t.Record.Position, before.Position)) >= 0 {
 			break
 		}

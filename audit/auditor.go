@@ -13,7 +13,7 @@ type Report struct {
 	State    *state.State
 	At       records.Instant
 	Until    records.Instant // windows that open by then are in Work
-	Findings []Finding       // worst first, then newest first
+	Findings []*Finding      // worst first, then newest first
 	Work     []*Work         // every duty of every plan so far, by task and station
 	Goods    *Goods          // lots, stations and hands, with how they were judged
 	Batches  []Batch         // what was or is to be reviewed, oldest first
@@ -52,7 +52,8 @@ type Auditor struct {
 	entries entriesMemo
 	review  reviewMemo
 	goods   goodsMemo
-	order   orderMemo
+	answers answersMemo
+	order   order
 }
 
 // At judges a state at a moment. Moments may go back and forth; going forward is fast.
@@ -61,7 +62,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 		a.duties = map[state.Duty]*dutyMemo{}
 	}
 	rep := &Report{State: st, At: at, Until: expandUntil(at)}
-	var groups [][]Finding
+	var groups [][]*Finding
 	exc := excuses(st, at)
 	for _, m := range a.judge(st, allDuties(st), exc, at) {
 		rep.Work = append(rep.Work, &m.work)
@@ -70,18 +71,13 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	rep.Goods = a.goods.at(st, at)
-	groups = append(groups, rep.Goods.findings(st)...)
+	var goods [][]*Finding
+	rep.Goods, goods = a.goods.at(st, at)
+	groups = append(groups, goods...)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
-	rep.Findings = a.order.collect(groups)
-	if answered := answers(st, at); len(answered) > 0 {
-		for i := range rep.Findings {
-			if by := answered[rep.Findings[i].ID]; by != nil {
-				rep.Findings[i].answer(st, by)
-			}
-		}
-	}
+	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())
+	rep.Findings = a.order.collect(groups, &a.answers)
 	return rep
 }
 

@@ -141,7 +141,7 @@ func moistureU(p *plan.Plan, w records.Weight) float64 {
 }
 
 func stepBalance(p *plan.Plan, f *lots.Floor, i int) StepBalance {
-	step := &f.Steps[i]
+	step := f.Steps[i]
 	b := StepBalance{Step: i, In: Dry{Known: true}, Out: Dry{Known: true}, Loss: math.NaN(), Verdict: Unknown, ByProductSays: Unknown}
 	var outputs []records.Output
 	switch fact := step.Record.Fact.(type) {
@@ -290,7 +290,7 @@ func wholeBalances(st *state.State, f *lots.Floor) (out []WholeBalance) {
 		}
 	}
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		var behind, behindU2, dryOut float64
 		ok := len(step.In) > 0
 		for _, in := range step.In {
@@ -367,7 +367,7 @@ func balanceRules() []Rule {
 	}
 }
 
-func (b *Balance) findings(st *state.State, f *lots.Floor) (out []Finding) {
+func (b *Balance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i := range b.Steps {
 		out = append(out, b.Steps[i].findings(st, f)...)
 	}
@@ -396,8 +396,8 @@ func (b *Balance) findings(st *state.State, f *lots.Floor) (out []Finding) {
 	return append(out, organicExcess(st, f)...)
 }
 
-func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []Finding) {
-	step := &f.Steps[b.Step]
+func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
+	step := f.Steps[b.Step]
 	r := step.Record
 	p := st.PlanAt(r.Happened)
 	about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", p.Mass(b.In.Dry)), word("out", p.Mass(b.Out.Dry))}

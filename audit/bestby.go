@@ -81,7 +81,7 @@ func Shelves(st *state.State, f *lots.Floor) map[int]Shelf {
 func shelfLives(st *state.State, f *lots.Floor) map[int]*shelf {
 	out := map[int]*shelf{}
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		p := st.PlanAt(step.Record.Happened)
 		var parents []calendar.Date
 		for _, in := range wentIn(step) {
@@ -150,7 +150,7 @@ func union(a, b []calendar.Date) []calendar.Date {
 
 func (j *goodsJudge) bestBy(shelves map[int]*shelf) {
 	for i := range j.f.Steps {
-		step := &j.f.Steps[i]
+		step := j.f.Steps[i]
 		if p := j.st.PlanAt(step.Record.Happened); p != nil {
 			for k, o := range step.Out {
 				j.label(p, step, k, o, shelves[o.Lot])
@@ -158,7 +158,7 @@ func (j *goodsJudge) bestBy(shelves map[int]*shelf) {
 		}
 	}
 	for i := range j.f.Transfers {
-		t := &j.f.Transfers[i]
+		t := j.f.Transfers[i]
 		p := j.st.PlanAt(t.Record.Happened)
 		if p == nil || t.Handover == nil || !forPeople(t.Handover.Use) {
 			continue

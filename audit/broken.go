@@ -19,7 +19,7 @@ func (s *Segregation) breakLot(lot int, b *Broken) {
 // in which they happened, and a lot breaks what it becomes only after it broke itself.
 func (s *Segregation) spread(f *lots.Floor) {
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		for _, in := range step.In {
 			parent := f.Lots[in.Lot]
 			b := s.Broken[in.Lot]
@@ -86,7 +86,7 @@ func (o origin) with(p origin) origin {
 	return several
 }
 
-func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []Finding) {
+func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i := range s.Arrivals {
 		if a := &s.Arrivals[i]; a.Evidence == nil {
 			out = append(out, a.finding(st, f))
@@ -110,7 +110,7 @@ func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []Finding) {
 	return append(out, s.brokenFindings(st, f)...)
 }
 
-func (a *Arrival) finding(st *state.State, f *lots.Floor) Finding {
+func (a *Arrival) finding(st *state.State, f *lots.Floor) *Finding {
 	p := st.PlanAt(a.Contact.From)
 	lot, after := f.Lots[a.Lot], f.Lots[a.After]
 	rule := "gap"
@@ -137,7 +137,7 @@ func (a *Arrival) finding(st *state.State, f *lots.Floor) Finding {
 
 // brokenFindings are about what became of broken lots: made into organic ones, shipped as organic; and of grain that
 // was run through to clean.
-func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []Finding) {
+func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i, l := range f.Lots {
 		b := s.Broken[i]
 		if b == nil || b.Own {
@@ -149,7 +149,7 @@ func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []Find
 		}
 	}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		if t.Handover == nil || !t.Handover.Status.IsOrganic() {
 			continue
 		}
@@ -171,7 +171,7 @@ func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []Find
 		}
 	}
 	for i := range f.Steps {
-		if step := &f.Steps[i]; step.What == "purge" {
+		if step := f.Steps[i]; step.What == "purge" {
 			for _, o := range step.Out {
 				if o.Output.Status.IsOrganic() {
 					out = append(out, find("purge-sold", step.Record.ID.String(), step.Record.Happened, lotSubject(f.Lots[o.Lot]), nil,

@@ -55,7 +55,7 @@ func (j *goodsJudge) byProducts() {
 		kept[i] = stageOf(j.st.PlanAt(l.Begins), l) == "by-product"
 	}
 	for i := range j.f.Steps {
-		step := &j.f.Steps[i]
+		step := j.f.Steps[i]
 		p := j.st.PlanAt(step.Record.Happened)
 		for k, o := range step.Out {
 			if l := j.f.Lots[o.Lot]; p != nil && kept[o.Lot] && o.Output.Container == "" && o.Output.Disposal == "" {
@@ -192,7 +192,7 @@ func (j *goodsJudge) furtherProcessed(lot int) (*lots.Step, *lots.Lot) {
 	seen := map[int]bool{lot: true}
 	for queue := []int{lot}; len(queue) > 0; queue = queue[1:] {
 		for _, s := range j.f.Lots[queue[0]].Made {
-			step := &j.f.Steps[s]
+			step := j.f.Steps[s]
 			p := j.st.PlanAt(step.Record.Happened)
 			for _, in := range step.In {
 				parent := j.f.Lots[in.Lot]

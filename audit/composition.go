@@ -33,14 +33,14 @@ func wholePercent(share *big.Rat) int64 {
 func (j *goodsJudge) compositions() {
 	content := make([]part, len(j.f.Lots))
 	for i := range j.f.Transfers {
-		if t := &j.f.Transfers[i]; t.Receipt != nil {
+		if t := j.f.Transfers[i]; t.Receipt != nil {
 			for _, portion := range t.Portions {
 				content[portion.Lot].add(portion.Mass, receivedShare(t.Receipt.Status))
 			}
 		}
 	}
 	for i := range j.f.Steps {
-		step := &j.f.Steps[i]
+		step := j.f.Steps[i]
 		p := j.st.PlanAt(step.Record.Happened)
 		in, some := part{}, false
 		for _, portion := range step.In {

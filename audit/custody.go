@@ -26,7 +26,7 @@ type Link struct {
 func Chain(f *lots.Floor, code records.LotCode) (out []Link) {
 	lot := f.Index(code)
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		for _, portion := range t.Portions {
 			if portion.Lot != lot {
 				continue
@@ -118,10 +118,10 @@ func custodyRules() []Rule {
 	}, assumptionRules(), byProductRules())
 }
 
-func custodyFindings(st *state.State, f *lots.Floor) []Finding {
+func custodyFindings(st *state.State, f *lots.Floor) []*Finding {
 	j := &goodsJudge{st: st, f: f}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		p := st.PlanAt(t.Record.Happened)
 		if p == nil {
 			continue // nothing was promised yet, and partners have no names

@@ -7,7 +7,7 @@ import (
 )
 
 // deviationFindings makes a finding of everything somebody reported as gone wrong. It stays until an answer closes it.
-func deviationFindings(st *state.State, at records.Instant) (out []Finding) {
+func deviationFindings(st *state.State, at records.Instant) (out []*Finding) {
 	for _, r := range st.Kind(records.KindDeviation).Until(at) {
 		p := planFor(st, r.Happened)
 		fact := r.Fact.(*records.Deviation)
@@ -39,19 +39,13 @@ func planFor(st *state.State, at records.Instant) *plan.Plan {
 	return new(plan.Plan)
 }
 
-// answers maps the id of each finding to the entries that answer it. An answer to a deviation is one to the finding
-// made of it.
-func answers(st *state.State, at records.Instant) map[string][]*state.Record {
-	out := map[string][]*state.Record{}
-	for _, r := range st.Kind(records.KindAnswer).Until(at) {
-		fact := r.Fact.(*records.Answer)
-		id := fact.Finding
-		if id == "" {
-			id = "deviation:" + fact.Deviation.String()
-		}
-		out[id] = append(out[id], r)
+// answeredBy is the id of the finding that an entry answers. An answer to a deviation is one to the finding made of it.
+func answeredBy(r *state.Record) string {
+	fact := r.Fact.(*records.Answer)
+	if fact.Finding != "" {
+		return fact.Finding
 	}
-	return out
+	return "deviation:" + fact.Deviation.String()
 }
 
 // answer notes on a finding who answered it. Only a lead's answer closes; the last one that says so or not counts.

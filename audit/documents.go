@@ -29,7 +29,7 @@ func documentTitle(p *plan.Plan, code records.DocumentCode) string {
 }
 
 // documentFindings goes through the documents the plan wants on file: those missing, run out and running out.
-func documentFindings(st *state.State, at records.Instant) (out []Finding) {
+func documentFindings(st *state.State, at records.Instant) (out []*Finding) {
 	p := st.PlanAt(at)
 	if p == nil {
 		return nil

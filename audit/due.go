@@ -78,7 +78,7 @@ func (j *Judged) FindingID(d state.Duty) string {
 }
 
 // dueFindings says in findings what became of the windows.
-func dueFindings(w *Work) (out []Finding) {
+func dueFindings(w *Work) (out []*Finding) {
 	subject := Subject{Task: w.Duty.Task, Station: w.Duty.Station}
 	for i := range w.Windows {
 		j := &w.Windows[i]

@@ -43,7 +43,7 @@ var leadOnly = []records.Kind{records.KindPlan, records.KindReview, records.Kind
 
 // entryFindings judges how one entry was written: long after the work (21 CFR 117.305(d) asks for records made at the
 // time), or by somebody who may not.
-func entryFindings(st *state.State, r *state.Record) (out []Finding) {
+func entryFindings(st *state.State, r *state.Record) (out []*Finding) {
 	p := st.PlanAt(r.Happened)
 	if p == nil {
 		return nil
@@ -87,7 +87,7 @@ func delayWords(d time.Duration) plan.Text {
 }
 
 // oddityFindings says what the fold had to assume: one finding an entry, whatever the number of reasons.
-func oddityFindings(st *state.State, at records.Instant) (out []Finding) {
+func oddityFindings(st *state.State, at records.Instant) (out []*Finding) {
 	reasons := map[records.Position][]string{}
 	var order []state.Oddity
 	for _, o := range st.Oddities() {

@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"cmp"
 	"slices"
 
 	"grainward/records"
@@ -23,8 +22,9 @@ func Floor(st *state.State, at records.Instant) *lots.Floor {
 }
 
 // JudgeGoods judges goods alone, from nothing.
-func JudgeGoods(st *state.State, at records.Instant) *Goods {
-	f := Floor(st, at)
+func JudgeGoods(st *state.State, at records.Instant) *Goods { return judgeGoods(st, Floor(st, at)) }
+
+func judgeGoods(st *state.State, f *lots.Floor) *Goods {
 	return &Goods{Floor: f, Segregation: judgeSegregation(st, f), Balance: judgeBalance(st, f)}
 }
 
@@ -34,12 +34,16 @@ type goodsMemo struct {
 	inputs   []uint64
 	from, to records.Instant // from <= at < to
 	goods    *Goods
+	findings [][]*Finding
+	cleaned  cleanOutsMemo
+	keeper   lots.Keeper
 }
 
-func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
+func (m *goodsMemo) at(st *state.State, at records.Instant) (*Goods, [][]*Finding) {
 	in := goodsInputs(st)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		*m = goodsMemo{from: at, to: forever, goods: JudgeGoods(st, at)}
+		m.goods = judgeGoods(st, m.keeper.At(st, at, m.cleaned.all(st)))
+		m.inputs, m.from, m.to, m.findings = nil, at, nextDay(st, at), m.goods.findings(st)
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
 			if later := tl.Between(at+1, forever); len(later) > 0 {
@@ -49,17 +53,30 @@ func (m *goodsMemo) at(st *state.State, at records.Instant) *Goods {
 	}
 	f := *m.goods.Floor // the same floor, seen later
 	f.At = at
-	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}
+	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}, m.findings
 }
 
-// goodsInputs are the timelines goods are judged from: the entries about goods, the plans, and the sign-offs that can be
-// clean-outs.
-func goodsInputs(st *state.State) []state.Timeline {
-	in := []state.Timeline{st.Kind(records.KindPlan)}
-	for _, k := range lots.Kinds() {
-		in = append(in, st.Kind(k))
+// nextDay is the first instant after a moment at which a day begins or another plan comes into force. What is found of goods by the
+// passing of time alone (goods nobody confirmed, by-product that is too old) is counted in days.
+func nextDay(st *state.State, at records.Instant) records.Instant {
+	next := forever
+	for _, in := range st.Plans() {
+		next = min(next, dayStart(in.Plan, at, 1))
+		if in.From > at {
+			next = min(next, in.From)
+		}
 	}
+	return next
+}
+
+// goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
+// clean-outs or brought agents in, and the certificates.
+func goodsInputs(st *state.State) []state.Timeline {
+	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument), st.Goods()}
 	for _, d := range cleaning(st) {
+		in = append(in, st.Signoffs(d))
+	}
+	for _, d := range guarded(st) {
 		in = append(in, st.Signoffs(d))
 	}
 	return in
@@ -78,38 +95,14 @@ func cleaning(st *state.State) (out []state.Duty) {
 	return out
 }
 
-func (g *Goods) findings(st *state.State) [][]Finding {
-	return [][]Finding{
+func (g *Goods) findings(st *state.State) [][]*Finding {
+	return [][]*Finding{
 		g.Segregation.findings(st, g.Floor),
 		agentFindings(st, g.Floor),
 		custodyFindings(st, g.Floor),
 		g.Balance.findings(st, g.Floor),
 		stockFindings(st, g.Floor),
 	}
-}
-
-// cleanOuts are the sign-offs that passed and give a clean-out grade, in the order in which they ended.
-func cleanOuts(st *state.State, at records.Instant) (out []lots.CleanOut) {
-	for _, d := range cleaning(st) {
-		for _, s := range checkAll(st, d, st.Signoffs(d).Until(at)) {
-			if s.task == nil || s.task.Grade == "" || !s.checked.Passes {
-				continue
-			}
-			rank, ok := s.plan.GradeRank(s.task.Grade)
-			if !ok {
-				continue
-			}
-			from := s.rec.Happened
-			if s.fact.Started != 0 && s.fact.Started < from {
-				from = s.fact.Started
-			}
-			out = append(out, lots.CleanOut{Station: d.Station, From: from, To: s.rec.Happened, Grade: rank, Record: s.rec})
-		}
-	}
-	slices.SortFunc(out, func(a, b lots.CleanOut) int {
-		return cmp.Or(cmp.Compare(a.To, b.To), cmp.Compare(a.Record.Position, b.Record.Position))
-	})
-	return out
 }
 
 // lotSubject, itemTitle and partnerName help to say findings about goods.

@@ -15,7 +15,7 @@ type goodsJudge struct {
 	st   *state.State
 	f    *lots.Floor
 	docs map[records.DocumentCode][]*records.Document
-	out  []Finding
+	out  []*Finding
 	same map[string]int // times an id was used
 }
 
@@ -35,8 +35,9 @@ func (j *goodsJudge) find(rule, id string, when records.Instant, subject Subject
 			once = append(once, r)
 		}
 	}
-	j.out = append(j.out, find(rule, id, when, subject, nil, values, eventPositions(once...)...))
-	return &j.out[len(j.out)-1]
+	f := find(rule, id, when, subject, nil, values, eventPositions(once...)...)
+	j.out = append(j.out, f)
+	return f
 }
 
 // about is what every sentence about a change of hands names.

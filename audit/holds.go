@@ -101,13 +101,13 @@ func (j *goodsJudge) holds() {
 		}
 	}
 	for i := range j.f.Steps {
-		step := &j.f.Steps[i]
+		step := j.f.Steps[i]
 		for _, lot := range wentIn(step) {
 			j.stoppedUsed(lot, before(all[lot], step.Record), step)
 		}
 	}
 	for i := range j.f.Transfers {
-		t := &j.f.Transfers[i]
+		t := j.f.Transfers[i]
 		for _, portion := range t.Portions {
 			if t.Handover != nil && portion.Mass > 0 {
 				j.stoppedShipped(portion.Lot, before(all[portion.Lot], t.Record), t)
@@ -206,7 +206,7 @@ func (j *goodsJudge) rejectedParents(all map[int][]change) {
 		return
 	}
 	for i := range j.f.Steps {
-		step := &j.f.Steps[i]
+		step := j.f.Steps[i]
 		p := j.st.PlanAt(step.Record.Happened)
 		for _, in := range wentIn(step) {
 			bad, is := from[in]

@@ -18,7 +18,7 @@ type dutyMemo struct {
 	inputs   []uint64
 	from, to records.Instant // the moments for which it holds: from <= at < to
 	work     Work
-	findings []Finding
+	findings []*Finding
 	past     *past // what of it a new sign-off does not change; nil when there is no such part
 }
 
@@ -153,10 +153,10 @@ type entriesMemo struct {
 
 type entryFinding struct {
 	happened records.Instant
-	Finding
+	*Finding
 }
 
-func (m *entriesMemo) at(st *state.State, at records.Instant) []Finding {
+func (m *entriesMemo) at(st *state.State, at records.Instant) []*Finding {
 	c, p := st.Kind(records.KindCorrect).Version(), st.Kind(records.KindPlan).Version()
 	if m.corrections != c || m.plans != p || m.n > st.Size() {
 		*m = entriesMemo{corrections: c, plans: p}
@@ -168,7 +168,7 @@ func (m *entriesMemo) at(st *state.State, at records.Instant) []Finding {
 			}
 		}
 	}
-	out := make([]Finding, 0, len(m.found))
+	out := make([]*Finding, 0, len(m.found))
 	for i := range m.found {
 		if m.found[i].happened <= at {
 			out = append(out, m.found[i].Finding)
@@ -183,10 +183,10 @@ type reviewMemo struct {
 	n              records.Position
 	from, to       records.Instant // the moments for which the reviews are the same ones: from <= at < to
 	batches        []Batch
-	own            []Finding
+	own            []*Finding
 }
 
-func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []Finding) {
+func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []*Finding) {
 	p, tl := st.Kind(records.KindPlan).Version(), st.Kind(records.KindReview)
 	fresh := m.plans != p || m.n > st.Size()
 	if fresh {

@@ -3,71 +3,163 @@ package audit
 import (
 	"cmp"
 	"slices"
+
+	"grainward/records/state"
 )
 
-// orderMemo is findings as they were last put in order, and the groups they came in. Most groups are the same slices as the time
-// before, so only what came anew is sorted, and merged with the rest.
-type orderMemo struct {
-	groups [][]Finding
+// A finding is never changed once it was made. One that is answered is shown as a copy with its answers, so that reports given
+// before stay as they were, and what has not changed is the same finding in one report and the next.
+
+// order keeps all findings as they were last put in order. Between one judgement and the next few go and few come: these are
+// sorted, and everything between them is copied in stretches.
+type order struct {
+	parts  [][]*Finding
 	sorted []placed
+	shown  []*Finding // what the last report was given
 }
 
-// placed is a finding and its group. Findings are large, so they are pointed at while they are sorted.
+// placed is a finding, the part it came in, and how it is shown.
 type placed struct {
-	*Finding
-	group int
+	found, shown *Finding
+	part         int
 }
 
-// readFirst puts findings by weight, and those of the same weight (an id that two entries share) as their groups come.
+// readFirst puts findings by weight, and those of the same weight (an id that two entries share) as their parts come.
 func readFirst(a, b placed) int {
-	if c := weight(a.Finding, b.Finding); c != 0 {
-		return c
+	if a.found == b.found {
+		return cmp.Compare(a.part, b.part)
 	}
-	return cmp.Compare(a.group, b.group)
+	return cmp.Or(weight(a.found, b.found), cmp.Compare(a.part, b.part))
 }
 
-// collect is all findings of the groups in order, in a slice of the caller's own. The groups must not be changed afterwards.
-func (m *orderMemo) collect(groups [][]Finding) []Finding {
-	n := 0
-	stale := make([]bool, max(len(groups), len(m.groups)))
-	for i := range stale {
-		stale[i] = i >= len(groups) || i >= len(m.groups) || !sameSlice(groups[i], m.groups[i])
+// collect is all findings in order, each as its answers show it. Parts must not be changed afterwards, nor what is returned.
+func (o *order) collect(parts [][]*Finding, answers *answersMemo) []*Finding {
+	var gone, come []placed
+	for i := range max(len(parts), len(o.parts)) {
+		var old, now []*Finding
+		if i < len(o.parts) {
+			old = o.parts[i]
+		}
+		if i < len(parts) {
+			now = parts[i]
+		}
+		same := samePrefix(old, now)
+		for _, f := range old[same:] {
+			gone = append(gone, placed{f, nil, i})
+		}
+		for _, f := range now[same:] {
+			come = append(come, placed{f, answers.shown(f), i})
+		}
 	}
-	var fresh []placed
-	for i, g := range groups {
-		n += len(g)
-		if !stale[i] {
+	o.parts = parts
+	changed := answers.takeChanged()
+	if len(gone)+len(come)+len(changed) == 0 && o.shown != nil {
+		return o.shown
+	}
+	if len(gone)+len(come) > 0 {
+		slices.SortStableFunc(gone, readFirst)
+		slices.SortStableFunc(come, readFirst)
+		o.sorted = exchange(o.sorted, gone, come)
+	} else {
+		o.sorted = slices.Clone(o.sorted)
+	}
+	o.shown = make([]*Finding, len(o.sorted))
+	for i := range o.sorted {
+		x := &o.sorted[i]
+		if len(changed) > 0 && changed[x.found.ID] {
+			x.shown = answers.shown(x.found)
+		}
+		o.shown[i] = x.shown
+	}
+	return o.shown
+}
+
+// samePrefix is how many findings two lists begin with that are the same ones.
+func samePrefix(a, b []*Finding) (n int) {
+	if len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) {
+		return len(a)
+	}
+	for n < len(a) && n < len(b) && a[n] == b[n] {
+		n++
+	}
+	return n
+}
+
+// exchange is a sorted list without what has gone and with what has come, both sorted too.
+func exchange(old, gone, come []placed) []placed {
+	out := make([]placed, 0, len(old)-len(gone)+len(come))
+	upTo := func(x placed) { // moves what reads before x over
+		n, _ := slices.BinarySearchFunc(old, x, readFirst)
+		out, old = append(out, old[:n]...), old[n:]
+	}
+	for len(gone)+len(come) > 0 {
+		if len(come) > 0 && (len(gone) == 0 || readFirst(come[0], gone[0]) < 0) {
+			upTo(come[0])
+			out, come = append(out, come[0]), come[1:]
 			continue
 		}
-		for k := range g {
-			fresh = append(fresh, placed{&g[k], i})
-		}
+		upTo(gone[0])
+		old, gone = old[1:], gone[1:]
 	}
-	slices.SortStableFunc(fresh, readFirst)
-	m.sorted = merge(m.sorted, stale, fresh, n)
-	m.groups = groups
-	out := make([]Finding, n)
-	for i := range m.sorted {
-		out[i] = *m.sorted[i].Finding
-	}
-	return out
+	return append(out, old...)
 }
 
-// merge is the old findings but for those of stale groups, with the fresh ones put among them; n is how many that makes.
-func merge(old []placed, stale []bool, fresh []placed, n int) []placed {
-	out := make([]placed, 0, n)
-	for i := range old {
-		if stale[old[i].group] {
-			continue
-		}
-		for len(fresh) > 0 && readFirst(fresh[0], old[i]) < 0 {
-			out, fresh = append(out, fresh[0]), fresh[1:]
-		}
-		out = append(out, old[i])
-	}
-	return append(out, fresh...)
+// answersMemo is the answers by the id of the finding they are to, as last known.
+type answersMemo struct {
+	plans   uint64
+	records []*state.Record // that were taken in
+	by      map[string][]*state.Record
+	changed map[string]bool // ids whose answers changed since takeChanged was asked
+	st      *state.State
 }
 
-func sameSlice(a, b []Finding) bool {
-	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
+// take takes in the answers known at a moment. They mostly grow at their end.
+func (m *answersMemo) take(st *state.State, now []*state.Record, plans uint64) {
+	m.st = st
+	same := 0
+	if m.by == nil || m.plans != plans {
+		m.changeAll()
+	} else if same = state.Common(m.records, now); same < len(m.records) {
+		same = 0
+		m.changeAll()
+	}
+	if same == 0 {
+		m.by = map[string][]*state.Record{}
+	}
+	m.plans, m.records = plans, now
+	for _, r := range now[same:] {
+		id := answeredBy(r)
+		m.by[id] = append(m.by[id], r)
+		m.change(id)
+	}
+}
+
+func (m *answersMemo) changeAll() {
+	for id := range m.by {
+		m.change(id)
+	}
+}
+
+func (m *answersMemo) change(id string) {
+	if m.changed == nil {
+		m.changed = map[string]bool{}
+	}
+	m.changed[id] = true
+}
+
+func (m *answersMemo) takeChanged() map[string]bool {
+	changed := m.changed
+	m.changed = nil
+	return changed
+}
+
+// shown is a finding with its answers: itself, when there are none.
+func (m *answersMemo) shown(f *Finding) *Finding {
+	by := m.by[f.ID]
+	if by == nil {
+		return f
+	}
+	answered := *f
+	answered.answer(m.st, by)
+	return &answered
 }

@@ -27,8 +27,7 @@ type Piece struct {
 // Outlook is the outlook at the report's moment; days is how far ahead to look for documents that run out.
 func (r *Report) Outlook(days int) Outlook {
 	o := Outlook{Open: map[Severity]int{}, Owed: r.Owed()}
-	for i := range r.Findings {
-		f := &r.Findings[i]
+	for _, f := range r.Findings {
 		if f.Closed {
 			continue
 		}

@@ -137,7 +137,7 @@ func TestOwed(t *testing.T) {
 			if want := walk(c.now[:10], b.Limit.String()); b.Left(rep.At) != want {
 				t.Errorf("at %s day %s has %d left, walking says %d", c.now, b.Day, b.Left(rep.At), want)
 			}
-			if found := slices.ContainsFunc(rep.Findings, func(f audit.Finding) bool { return f.ID == "review-missed:"+b.Day.String() }); found != b.Late(rep.At) {
+			if found := slices.ContainsFunc(rep.Findings, func(f *audit.Finding) bool { return f.ID == "review-missed:"+b.Day.String() }); found != b.Late(rep.At) {
 				t.Errorf("at %s the finding and the clock of %s differ", c.now, b.Day)
 			}
 		}
@@ -230,8 +230,7 @@ func TestOutlook(t *testing.T) {
 	if sum != len(rep.Findings) || len(o.Owed) != 1 {
 		t.Errorf("%d open of %d, %d owed", sum, len(rep.Findings), len(o.Owed))
 	}
-	for i := range rep.Findings {
-		f := &rep.Findings[i]
+	for _, f := range rep.Findings {
 		if j := rep.WindowOf(f); (j != nil) != (f.Rule == "missed" || f.Rule == "overdue") || j != nil && j.Due != f.When {
 			t.Errorf("%s has the window %+v", f.ID, j)
 		}

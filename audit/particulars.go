@@ -237,7 +237,7 @@ func (j *goodsJudge) finishedOrigins() {
 		}
 	}
 	for i := range f.Steps {
-		step := &f.Steps[i]
+		step := f.Steps[i]
 		in := &part{}
 		for _, portion := range step.In {
 			if portion.Mass > 0 { // what is left of residents of a silo may be nothing

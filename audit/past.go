@@ -24,7 +24,7 @@ type past struct {
 	signoffs  []*state.Record // the duty's, before the cut
 	windows   []Judged
 	unplanned []*state.Record
-	findings  []Finding // of windows before the cut, and of sign-offs a day and more before it
+	findings  []*Finding // of windows before the cut, and of sign-offs a day and more before it
 }
 
 // Variables for tests only: what is settled sooner is cut more often.
@@ -87,7 +87,7 @@ func lastCut(ws []Window, own state.Timeline, by records.Instant) (n int, cut re
 }
 
 // goOn judges what comes after the cut and puts the past before it.
-func (p *past) goOn(st *state.State, d state.Duty, exc []excuse, at records.Instant) (Work, []Finding) {
+func (p *past) goOn(st *state.State, d state.Duty, exc []excuse, at records.Instant) (Work, []*Finding) {
 	// Failures of the last day before the cut may have been put right after it, so those sign-offs are looked at again.
 	since := beginning
 	if p.cut > beginning {

@@ -66,7 +66,7 @@ func Reconcile(open, closing *lots.Floor) []Line {
 	})
 	since := func(r *state.Record) bool { return r.Happened > open.At }
 	for i := range closing.Transfers {
-		t := &closing.Transfers[i]
+		t := closing.Transfers[i]
 		if !since(t.Record) {
 			continue
 		}
@@ -81,7 +81,7 @@ func Reconcile(open, closing *lots.Floor) []Line {
 		}
 	}
 	for i := range closing.Steps {
-		step := &closing.Steps[i]
+		step := closing.Steps[i]
 		if !since(step.Record) {
 			continue
 		}
@@ -136,7 +136,7 @@ func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
 		d.add(p, w)
 	}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		switch {
 		case t.Receipt != nil && t.Receipt.Status.IsOrganic():
 			add(&b.In, t.Record, t.Receipt.Weight)
@@ -183,7 +183,24 @@ func lastMoisture(l *lots.Lot) *records.Decimal {
 	return nil
 }
 
-func organicExcess(st *state.State, f *lots.Floor) []Finding {
+// lastOrganic is when an excess of organic goods counts as found: when the last were handed over or, while none were, when the
+// last goods were made or counted. It is one finding while it lasts.
+func lastOrganic(f *lots.Floor) (last records.Instant) {
+	for i := len(f.Transfers) - 1; i >= 0; i-- {
+		if h := f.Transfers[i].Handover; h != nil && h.Status.IsOrganic() {
+			return f.Transfers[i].Record.Happened
+		}
+	}
+	if n := len(f.Steps); n > 0 {
+		last = f.Steps[n-1].Record.Happened
+	}
+	if n := len(f.Adjustments); n > 0 {
+		last = max(last, f.Adjustments[n-1].Record.Happened)
+	}
+	return last
+}
+
+func organicExcess(st *state.State, f *lots.Floor) []*Finding {
 	p := st.PlanAt(f.At)
 	if p == nil {
 		return nil
@@ -193,14 +210,7 @@ func organicExcess(st *state.State, f *lots.Floor) []Finding {
 	if excess := float64(have - b.In.Dry); excess <= 0 || excess <= coverage*math.Sqrt(b.In.U2+b.Out.U2+b.Standing.U2) {
 		return nil
 	}
-	// It is one finding while it lasts, found when the last organic goods were handed over or made.
-	last := f.At
-	for i := len(f.Transfers) - 1; i >= 0; i-- {
-		if h := f.Transfers[i].Handover; h != nil && h.Status.IsOrganic() {
-			last = f.Transfers[i].Record.Happened
-			break
-		}
-	}
-	return []Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
+	last := lastOrganic(f)
+	return []*Finding{find("organic-excess", "plant", last, Subject{}, nil, []Value{
 		word("day", p.Day(last).String()), word("out", p.Mass(have)), word("in", p.Mass(b.In.Dry))})}
 }

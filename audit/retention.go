@@ -10,7 +10,7 @@ import (
 // retentionFindings says for how much of the time that must still be kept the journal has no records: the plant ran
 // before the journal began. Food records are kept 2 years (21 CFR 117.315(a)), organic ones 5 (7 CFR 205.103(b)(4));
 // a plan may ask for more, and the longer of the two is what a certified-organic plant owes.
-func retentionFindings(st *state.State, at records.Instant) []Finding {
+func retentionFindings(st *state.State, at records.Instant) []*Finding {
 	p := st.PlanAt(at)
 	if p == nil {
 		return nil
@@ -22,7 +22,7 @@ func retentionFindings(st *state.State, at records.Instant) []Finding {
 	if begins <= owed {
 		return nil
 	}
-	return []Finding{find("not-kept", fmt.Sprintf("%s:%s", p.Plant.Since, begins), first, Subject{}, nil, []Value{
+	return []*Finding{find("not-kept", fmt.Sprintf("%s:%s", p.Plant.Since, begins), first, Subject{}, nil, []Value{
 		word("from", owed.String()), word("to", begins.AddDays(-1).String()), count("years", years)})}
 }
 

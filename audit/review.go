@@ -137,21 +137,21 @@ func (b *Batch) cover(all []review) {
 	}
 }
 
-func (b *Batch) findings(at records.Instant) []Finding {
+func (b *Batch) findings(at records.Instant) []*Finding {
 	values := func(more ...Value) []Value {
 		return append([]Value{word("day", b.Day.String()), word("limit", b.Limit.String())}, more...)
 	}
 	switch {
 	case b.Open > 0 && at >= b.deadline:
-		return []Finding{find("review-missed", b.Day.String(), b.deadline, Subject{}, nil, values(count("n", b.Open)), b.Reviews...)}
+		return []*Finding{find("review-missed", b.Day.String(), b.deadline, Subject{}, nil, values(count("n", b.Open)), b.Reviews...)}
 	case b.Open == 0 && b.Reviewed >= b.deadline:
-		return []Finding{find("review-late", b.Day.String(), b.Reviewed, Subject{}, nil, values(count("n", b.Count), moment("done", b.plan, b.Reviewed)), b.Reviews...)}
+		return []*Finding{find("review-late", b.Day.String(), b.Reviewed, Subject{}, nil, values(count("n", b.Count), moment("done", b.plan, b.Reviewed)), b.Reviews...)}
 	}
 	return nil
 }
 
 // own notes a review of the reviewer's own work: it may stand, and an auditor will ask.
-func (v *review) own(st *state.State) []Finding {
+func (v *review) own(st *state.State) []*Finding {
 	n := 0
 	for pos := v.From; pos <= v.To && pos < v.rec.Position; pos++ {
 		if r := st.First(pos); r != nil && r.Kind == records.KindSignoff && r.Performer() == v.rec.Performer() && !slices.Contains(v.except, pos) {
@@ -162,6 +162,6 @@ func (v *review) own(st *state.State) []Finding {
 	if n == 0 || p == nil {
 		return nil
 	}
-	return []Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.Performer()}, nil, []Value{
+	return []*Finding{find("review-own", v.rec.ID.String(), v.rec.Happened, Subject{Person: v.rec.Performer()}, nil, []Value{
 		word("person", personName(p, v.rec.Performer())), word("from", fmt.Sprint(v.From)), word("to", fmt.Sprint(v.To)), count("n", n)}, v.rec.Position)}
 }

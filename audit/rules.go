@@ -137,11 +137,11 @@ var ruleTable = func() map[string]*Rule {
 }()
 
 // find starts a finding of a rule. id is the part of the finding's id after the rule: subject and window.
-func find(rule, id string, when records.Instant, subject Subject, clauses []records.Clause, values []Value, evidence ...records.Position) Finding {
+func find(rule, id string, when records.Instant, subject Subject, clauses []records.Clause, values []Value, evidence ...records.Position) *Finding {
 	r := ruleTable[rule]
 	all := clauses
 	if len(r.Clauses) > 0 {
 		all = append(append(make([]records.Clause, 0, len(clauses)+len(r.Clauses)), clauses...), r.Clauses...)
 	}
-	return Finding{ID: rule + ":" + id, Rule: rule, Severity: r.Severity, Subject: subject, When: when, Values: values, Evidence: evidence, Clauses: all}
+	return &Finding{ID: rule + ":" + id, Rule: rule, Severity: r.Severity, Subject: subject, When: when, Values: values, Evidence: evidence, Clauses: all}
 }

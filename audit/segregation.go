@@ -114,7 +114,7 @@ func judgeSegregation(st *state.State, f *lots.Floor) *Segregation {
 	s := &Segregation{Broken: map[int]*Broken{}}
 	steps := make(map[*state.Record]*lots.Step, len(f.Steps))
 	for i := range f.Steps {
-		steps[f.Steps[i].Record] = &f.Steps[i]
+		steps[f.Steps[i].Record] = f.Steps[i]
 	}
 	for _, code := range sortedStations(f) {
 		x := &stationJudge{st: st, f: f, seg: s, steps: steps, station: code, contacts: loose(st, code, f.Contacts[code])}

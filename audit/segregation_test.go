@@ -242,7 +242,7 @@ func TestSegregationStories(t *testing.T) {
 						text += "<" + v.Word
 					}
 				}
-				found = append(found, line{f, text})
+				found = append(found, line{*f, text})
 			}
 			slices.SortFunc(found, func(a, b line) int {
 				if a.f.When != b.f.When {

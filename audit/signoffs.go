@@ -14,7 +14,7 @@ import (
 // signoffFindings holds sign-offs of a duty against what the plan asked of it on that day: their answers, who signed, what
 // they relied on. It takes those that happened in [from, to) of signoffs, which must hold all that came within a day after them;
 // unplanned are those that answer no window.
-func signoffFindings(st *state.State, d state.Duty, signoffs []signed, unplanned []*state.Record, from, to, at records.Instant) (out []Finding) {
+func signoffFindings(st *state.State, d state.Duty, signoffs []signed, unplanned []*state.Record, from, to, at records.Instant) (out []*Finding) {
 	for i := range signoffs {
 		if h := signoffs[i].rec.Happened; h < from || h >= to {
 			continue
@@ -54,7 +54,7 @@ type signoffCheck struct {
 }
 
 // find makes a finding about this sign-off; its id ends in the entry's, so it keeps it through corrections.
-func (x signoffCheck) find(rule string, values ...Value) Finding {
+func (x signoffCheck) find(rule string, values ...Value) *Finding {
 	d := state.Duty{Task: x.fact.Task, Station: x.fact.Station}
 	var clauses []records.Clause
 	if x.task != nil {
@@ -64,7 +64,7 @@ func (x signoffCheck) find(rule string, values ...Value) Finding {
 	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.Performer()}, clauses, values, x.rec.Position)
 }
 
-func (x signoffCheck) findings() (out []Finding) {
+func (x signoffCheck) findings() (out []*Finding) {
 	out = append(out, x.answers()...)
 	out = append(out, x.signer()...)
 	if x.task == nil {
@@ -73,7 +73,7 @@ func (x signoffCheck) findings() (out []Finding) {
 	return append(out, x.reliance()...)
 }
 
-func (x signoffCheck) answers() (out []Finding) {
+func (x signoffCheck) answers() (out []*Finding) {
 	c := &x.checked
 	if len(c.Outside) > 0 && strings.TrimSpace(x.fact.Action) == "" {
 		out = append(out, x.find("limit-no-action", title("answers", askTitles(c.Outside))))
@@ -105,7 +105,7 @@ const repeatWithin = 24 * time.Hour
 
 // failures are what did not pass where no window says so: work done as needed, which is never due; and residues over their
 // limits, whatever became of the work. Both weigh less once the work was repeated within a day and passed.
-func (x signoffCheck) failures(later []signed) (out []Finding) {
+func (x signoffCheck) failures(later []signed) (out []*Finding) {
 	if x.task == nil || x.checked.Passes {
 		return nil
 	}
@@ -142,7 +142,7 @@ func (x signoffCheck) failures(later []signed) (out []Finding) {
 
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
 
-func (x signoffCheck) signer() (out []Finding) {
+func (x signoffCheck) signer() (out []*Finding) {
 	who := x.plan.Person(x.rec.Performer())
 	person := word("person", string(x.rec.Performer()))
 	if who != nil {
@@ -202,7 +202,7 @@ func trained(st *state.State, p *plan.Plan, who records.PersonCode, task records
 }
 
 // reliance is about what the work relied on: agents, documents, instruments.
-func (x signoffCheck) reliance() (out []Finding) {
+func (x signoffCheck) reliance() (out []*Finding) {
 	if len(x.task.Relies) == 0 && len(x.fact.Agents) == 0 {
 		return x.instruments()
 	}
@@ -239,7 +239,7 @@ func (x signoffCheck) reliance() (out []Finding) {
 	return append(out, x.instruments()...)
 }
 
-func (x signoffCheck) instruments() (out []Finding) {
+func (x signoffCheck) instruments() (out []*Finding) {
 	var seen []records.InstrumentCode
 	for i := range x.task.Asks {
 		if x.task.Asks[i].Instrument == "" {

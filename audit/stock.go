@@ -13,7 +13,7 @@ func stockRules() []Rule {
 }
 
 // stockFindings goes through what becomes of lots, one judgement after the other.
-func stockFindings(st *state.State, f *lots.Floor) []Finding {
+func stockFindings(st *state.State, f *lots.Floor) []*Finding {
 	j := &goodsJudge{st: st, f: f}
 	shelves := shelfLives(st, f)
 	shipped := shippings(f)
@@ -30,7 +30,7 @@ func stockFindings(st *state.State, f *lots.Floor) []Finding {
 func shippings(f *lots.Floor) map[int]*lots.Transfer {
 	first := map[int]*lots.Transfer{}
 	for i := range f.Transfers {
-		t := &f.Transfers[i]
+		t := f.Transfers[i]
 		if t.Handover == nil || !forPeople(t.Handover.Use) {
 			continue
 		}

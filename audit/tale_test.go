@@ -201,13 +201,13 @@ func (x *teller) tell(all ...told) {
 func (x *teller) floor(now string) *lots.Floor { return lots.Fold(x.st, x.instant(now), nil) }
 
 // goodsFindings are the findings of both judgements.
-func goodsFindings(st *state.State, f *lots.Floor) []Finding {
+func goodsFindings(st *state.State, f *lots.Floor) []*Finding {
 	return append(custodyFindings(st, f), stockFindings(st, f)...)
 }
 
 // told1 is what a spoilt first week shows: each finding as its rule and severity, in order of name. It also holds every
 // finding to what all findings must be.
-func told1(t *testing.T, spoil func(w *week)) (out []string, all []Finding) {
+func told1(t *testing.T, spoil func(w *week)) (out []string, all []*Finding) {
 	t.Helper()
 	w := goodWeek(0)
 	w.now = "2025-03-10 09:00"
@@ -216,8 +216,7 @@ func told1(t *testing.T, spoil func(w *week)) (out []string, all []Finding) {
 	x.tell(w.tell(0)...)
 	all = goodsFindings(x.st, x.floor(w.now))
 	ids := map[string]bool{}
-	for i := range all {
-		f := &all[i]
+	for _, f := range all {
 		out = append(out, f.Rule+" "+f.Severity.String())
 		if ids[f.ID] {
 			t.Errorf("two findings have the id %s", f.ID)

@@ -385,7 +385,7 @@ func TestTales(t *testing.T) {
 					t.Log(all[i].ID, all[i].Sentence("en"))
 				}
 			}
-			if tale.says != "" && !slices.ContainsFunc(all, func(f Finding) bool { return strings.Contains(f.Sentence("en"), tale.says) }) {
+			if tale.says != "" && !slices.ContainsFunc(all, func(f *Finding) bool { return strings.Contains(f.Sentence("en"), tale.says) }) {
 				t.Errorf("nothing says %q", tale.says)
 				for i := range all {
 					t.Log(all[i].Sentence("en"))

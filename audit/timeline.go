@@ -54,8 +54,8 @@ func (x *stationJudge) class(p *plan.Plan, lot int) plan.Class {
 	return c
 }
 
-// ended is the newest end of a contact of one class.
-type ended struct {
+// leaving is the newest end of a contact of one class.
+type leaving struct {
 	at  records.Instant
 	lot int
 	by  *state.Record
@@ -70,7 +70,7 @@ func (x *stationJudge) arrivals() {
 		byEnd[i] = i
 	}
 	slices.SortStableFunc(byEnd, func(a, b int) int { return cmp.Compare(x.contacts[a].To, x.contacts[b].To) })
-	newest := map[string]ended{} // by class, as the plan at that time has it
+	newest := map[string]leaving{} // by class, as the plan at that time has it
 	for i, c := range x.contacts {
 		for len(byEnd) > 0 && x.contacts[byEnd[0]].To < c.From {
 			x.note(newest, x.contacts[byEnd[0]])
@@ -93,7 +93,7 @@ func (x *stationJudge) arrivals() {
 	}
 }
 
-func (x *stationJudge) note(newest map[string]ended, c lots.Contact) {
+func (x *stationJudge) note(newest map[string]leaving, c lots.Contact) {
 	p := x.st.PlanAt(c.To)
 	if p == nil {
 		return
@@ -102,7 +102,7 @@ func (x *stationJudge) note(newest map[string]ended, c lots.Contact) {
 	if was, ok := newest[class]; ok && was.at == c.To && was.by.Position > c.Ended.Position {
 		return // of two that ended at one instant the later in the journal is the newest
 	}
-	newest[class] = ended{c.To, c.Lot, c.Ended}
+	newest[class] = leaving{c.To, c.Lot, c.Ended}
 }
 
 // precedes says whether a contact that ended at the instant at which another begins came before it. One that also began
@@ -116,7 +116,7 @@ func (x *stationJudge) precedes(before, after int) bool {
 	return e.Ended != c.Began || !x.related(c.Began, e.Lot, c.Lot)
 }
 
-func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]ended) {
+func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]leaving) {
 	to := x.class(p, c.Lot)
 	for _, from := range sortedKeys(newest) {
 		e := newest[from]
@@ -135,7 +135,7 @@ func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]e
 	}
 }
 
-func sortedKeys(m map[string]ended) []string {
+func sortedKeys(m map[string]leaving) []string {
 	out := make([]string, 0, len(m))
 	for k := range m {
 		out = append(out, k)
@@ -147,7 +147,7 @@ func sortedKeys(m map[string]ended) []string {
 // between looks for evidence after one instant and by another: a clean-out of the grade that began no earlier than the
 // one and ended no later than the other, with nothing there meanwhile; or a purge of the plan's mass. weak is evidence
 // that falls short.
-func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left ended, by records.Instant) (evidence, weak *state.Record) {
+func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left leaving, by records.Instant) (evidence, weak *state.Record) {
 	after := left.at
 	rank, known := p.GradeRank(need)
 	cleanOuts := x.f.CleanOuts[x.station]

@@ -12,7 +12,7 @@ import (
 // WhatIf is how the findings of a stretch of time would differ under another plan.
 type WhatIf struct {
 	From       records.Instant // since when it was tried: not before the first plan, as nothing was owed before that
-	Come, Gone []Finding       // found only under the other plan, and only under those that are in force
+	Come, Gone []*Finding      // found only under the other plan, and only under those that are in force
 	Same       int             // found under both
 }
 
@@ -37,11 +37,11 @@ func UnderPlan(st *state.State, text string, by records.PersonCode, from, now re
 	for _, at := range starts {
 		trial.Apply(trial.Size(), records.Entry{ID: records.NewEntryID(), Happened: at, Recorded: at, By: by, Kind: records.KindPlan, Meaning: records.Approved, Fact: fact})
 	}
-	after := slices.DeleteFunc(slices.Clone(At(trial, now).Findings), func(f Finding) bool {
+	after := slices.DeleteFunc(slices.Clone(At(trial, now).Findings), func(f *Finding) bool {
 		return slices.ContainsFunc(f.Evidence, func(p records.Position) bool { return p >= tried }) // about the trial itself
 	})
-	since := func(fs []Finding) []Finding {
-		return slices.DeleteFunc(slices.Clone(fs), func(f Finding) bool { return f.When < from })
+	since := func(fs []*Finding) []*Finding {
+		return slices.DeleteFunc(slices.Clone(fs), func(f *Finding) bool { return f.When < from })
 	}
 	before := since(At(st, now).Findings)
 	after = since(after)
@@ -52,7 +52,7 @@ func UnderPlan(st *state.State, text string, by records.PersonCode, from, now re
 }
 
 // Compare gives the findings that only the second list has, and those that only the first has.
-func Compare(before, after []Finding) (come, gone []Finding) {
+func Compare(before, after []*Finding) (come, gone []*Finding) {
 	had := map[string]bool{}
 	for i := range before {
 		had[before[i].ID] = true

@@ -14,7 +14,7 @@ import (
 //
 // Unlike a line of an import it must have an id: only who made the entry can say that it is the same one again.
 func ParseDraftWith(b []byte, beside map[string]any, left ...string) (Entry, error) {
-	dec := jsontext.NewDecoder(bytes.NewReader(b))
+	dec := jsontext.NewDecoder(bytes.NewBuffer(b)) // of a Buffer it reads where the bytes are, without a copy
 	if dec.PeekKind() != '{' {
 		switch _, err := dec.ReadValue(); {
 		case err == io.EOF:

@@ -141,11 +141,19 @@ func Parse(b []byte) (Entry, error) {
 
 // ParseTrusted is Parse without the check of form: for replaying rows whose leaf hash has just been compared.
 func ParseTrusted(b []byte) (Entry, error) {
+	e, err := parse(b)
+	if err == nil {
+		trim(e.Fact)
+	}
+	return e, err
+}
+
+// parse reads an envelope and the fact its kind asks for.
+func parse(b []byte) (Entry, error) {
 	if row, ok := foretold(b); ok {
 		// One pass: the fact is decoded where it stands, into the type its kind asks for.
 		w := wire{Fact: factSlot{guess: row.New()}}
 		if err := json.Unmarshal(b, &w, strict); err == nil && w.Kind == row.Kind && w.Fact.given {
-			trim(w.Fact.guess)
 			return Entry{w.ID, w.Happened, w.Recorded, w.By, w.Device, w.Meaning, w.Kind, w.Fact.guess, w.DeviceTime, w.Paper}, nil
 		}
 	}
@@ -154,7 +162,6 @@ func ParseTrusted(b []byte) (Entry, error) {
 	if err := json.Unmarshal(b, &e); err != nil {
 		return Entry{}, plainJSON(b, err)
 	}
-	trim(e.Fact)
 	return e, nil
 }
 
@@ -182,9 +189,9 @@ func foretold(b []byte) (KindRow, bool) {
 // there; id, device and meaning may be left out. A missing id is made from the content, so that the same file
 // imported twice is written once.
 func ParseDraft(b []byte) (Entry, error) {
-	var e Entry
-	if err := json.Unmarshal(b, &e); err != nil {
-		return Entry{}, plainJSON(b, err)
+	e, err := parse(b)
+	if err != nil {
+		return Entry{}, err
 	}
 	if e.Recorded != 0 {
 		return Entry{}, &Error{Kind: Invalid, What: "the line already says when it was recorded", Fields: []FieldError{{Field: "recorded",

@@ -39,6 +39,15 @@ func (k Kind) noun() string {
 	return string(k)
 }
 
+// AboutGoods says whether entries of the kind tell what became of goods.
+func (k Kind) AboutGoods() bool {
+	switch k {
+	case KindReceipt, KindMove, KindProcess, KindHandover, KindCount, KindHold, KindRelease, KindPurge, KindResult, KindSample:
+		return true
+	}
+	return false
+}
+
 // Fact is what an entry says happened. The concrete types are the rows of Kinds and nothing else.
 type Fact interface {
 	// Kind is the envelope's kind for this fact.

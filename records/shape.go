@@ -51,19 +51,25 @@ func checkSHA256(text string) error {
 // CheckShape says whether an entry is well formed; every value at fault is listed. The error is an *Error of kind
 // Invalid. An entry that passes can be written by Format and is read again by Parse.
 func CheckShape(e Entry) error {
+	_, err := Written(e)
+	return err
+}
+
+// Written is CheckShape, and the row that Format makes of an entry that passes.
+func Written(e Entry) (Row, error) {
 	if err := checkFields(e); err != nil {
-		return err
+		return Row{}, err
 	}
 	row, err := Format(e)
 	if err != nil {
-		return &Error{Kind: Invalid, What: "the " + e.Kind.noun() + " can not be written down", Err: err}
+		return Row{}, &Error{Kind: Invalid, What: "the " + e.Kind.noun() + " can not be written down", Err: err}
 	}
 	if err := checkSize(e.Kind, len(row.Bytes)); err != nil {
-		return err
+		return Row{}, err
 	}
 	// A value that can be held but not read again (the year 12000, an id of another version) would poison the journal.
 	_, err = ParseTrusted(row.Bytes)
-	return err
+	return row, err
 }
 
 func checkFields(e Entry) error {

@@ -14,11 +14,11 @@ import (
 // theFinding is the one of an id, or not found: it may have gone since the page was drawn.
 func (s *Server) theFinding(id string) (*audit.Finding, error) {
 	fs := s.report().Findings
-	i := slices.IndexFunc(fs, func(f audit.Finding) bool { return f.ID == id })
+	i := slices.IndexFunc(fs, func(f *audit.Finding) bool { return f.ID == id })
 	if i < 0 {
 		return nil, notFound()
 	}
-	return &fs[i], nil
+	return fs[i], nil
 }
 
 func (s *Server) answerForm(r *request) (reply, error) {

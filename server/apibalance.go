@@ -69,7 +69,7 @@ func (s *Server) apiBalance(r *request) (reply, error) {
 	}
 	for i := range rep.Goods.Balance.Steps {
 		b := &rep.Goods.Balance.Steps[i]
-		step := &rep.Goods.Steps[b.Step]
+		step := rep.Goods.Steps[b.Step]
 		if step.Record.Happened < opens || step.Record.Happened > closes {
 			continue
 		}

@@ -2,6 +2,7 @@ package server
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"io"
 	"net/http"
@@ -29,14 +30,16 @@ type enteredJSON struct {
 
 // apiEnter writes down one entry that a device or a program sent.
 func (s *Server) apiEnter(r *request) (reply, error) {
-	if err := wellFormed(r.body); err != nil {
-		return reply{}, err
+	if mayBeDeep(r.body) {
+		if err := wellFormed(r.body); err != nil {
+			return reply{}, err
+		}
 	}
 	var sent records.Instant
 	var secret string
 	e, err := records.ParseDraftWith(r.body, map[string]any{"sent": &sent, "again": &secret}, "recorded", "device", "deviceTime")
 	if err != nil {
-		return reply{}, err
+		return reply{}, cmp.Or(wellFormed(r.body), err) // whether it is JSON at all is said first
 	}
 	off := putRight(&e, sent, r.now)
 	if got, there, err := s.written(e, true); there {
@@ -75,6 +78,11 @@ func putRight(e *records.Entry, sent, now records.Instant) time.Duration {
 	e.DeviceTime = e.Happened
 	e.Happened = e.Happened.Add(-off)
 	return off
+}
+
+// mayBeDeep says whether a body has so many brackets that they could lie within each other beyond reason.
+func mayBeDeep(b []byte) bool {
+	return bytes.Count(b, []byte("{"))+bytes.Count(b, []byte("[")) > deepest
 }
 
 // wellFormed says whether a body is JSON at all, and not nested beyond reason.

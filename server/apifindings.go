@@ -33,8 +33,8 @@ func (s *Server) apiFindings(r *request) (reply, error) {
 	rep := s.report()
 	out := findingsJSON{At: rep.At, Findings: []findingJSON{}}
 	var fit []*audit.Finding
-	for i := range rep.Findings {
-		if f := &rep.Findings[i]; r.fitsQuery(f) {
+	for _, f := range rep.Findings {
+		if r.fitsQuery(f) {
 			fit = append(fit, f)
 			if !f.Closed {
 				out.Open++

@@ -83,10 +83,9 @@ func (r *request) tried(text string, days int) (from records.Instant, what audit
 }
 
 // countByRule counts findings by rule, with the first of each.
-func (r *request) countByRule(fs []audit.Finding) (out []ruleCountJSON) {
+func (r *request) countByRule(fs []*audit.Finding) (out []ruleCountJSON) {
 	at := map[string]int{}
-	for i := range fs {
-		f := &fs[i]
+	for _, f := range fs {
 		n, known := at[f.Rule]
 		if !known {
 			n = len(out)

@@ -58,14 +58,14 @@ func (r *request) shows(first, now *state.Record) bool {
 }
 
 // shown are the findings of the period.
-func (r *request) shown(fs []audit.Finding) []audit.Finding {
+func (r *request) shown(fs []*audit.Finding) []*audit.Finding {
 	if r.link == nil {
 		return fs
 	}
-	var out []audit.Finding
-	for i := range fs {
-		if r.within(fs[i].When) {
-			out = append(out, fs[i])
+	var out []*audit.Finding
+	for _, f := range fs {
+		if r.within(f.When) {
+			out = append(out, f)
 		}
 	}
 	return out

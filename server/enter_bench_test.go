@@ -1,15 +1,15 @@
 package server
 
 import (
-	"bytes"
 	"context"
 	"fmt"
-	"io"
-	"net/http"
 	"path/filepath"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
+
+	"github.com/valyala/fasthttp"
 
 	"grainward/records/sqlite"
 )
@@ -35,26 +35,18 @@ func BenchmarkEnter(b *testing.B) {
 			b.ResetTimer()
 			for range callers {
 				wg.Go(func() {
-					tr := &http.Transport{}
-					defer tr.CloseIdleConnections()
-					c := &http.Client{Transport: tr}
+					c := &fasthttp.HostClient{Addr: strings.TrimPrefix(base, "http://"), MaxConns: 1}
+					req, res := fasthttp.AcquireRequest(), fasthttp.AcquireResponse()
+					defer c.CloseIdleConnections()
+					req.Header.SetMethod("POST")
+					req.SetRequestURI(base + "/api/entries")
+					req.Header.SetContentType("application/json")
+					req.Header.Set("Cookie", cookieName+"="+token)
 					for left.Add(-1) >= 0 {
-						req, err := http.NewRequest("POST", base+"/api/entries", bytes.NewReader(draftJSON("hank")))
-						if err != nil {
-							bad.Add(1)
-							return
-						}
-						req.Header.Set("Content-Type", "application/json")
-						req.AddCookie(&http.Cookie{Name: cookieName, Value: token})
-						res, err := c.Do(req)
-						if err != nil {
-							bad.Add(1)
-							return
-						}
-						if _, err := io.Copy(io.Discard, res.Body); err != nil || res.StatusCode != 201 {
+						req.SetBodyRaw(draftJSON("hank"))
+						if err := c.Do(req, res); err != nil || res.StatusCode() != 201 {
 							bad.Add(1)
 						}
-						res.Body.Close()
 					}
 				})
 			}

@@ -76,8 +76,7 @@ func (s *Server) findings(r *request) (reply, error) {
 	var standing, shown []*audit.Finding
 	words := strings.Fields(folded(a.words))
 	all := r.shown(rep.Findings)
-	for i := range all {
-		f := &all[i]
+	for _, f := range all {
 		if !f.Closed {
 			open++
 		}

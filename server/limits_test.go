@@ -164,7 +164,7 @@ func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
 		f.Fatal(err)
 	}
 	f.Cleanup(func() { b.Close() })
-	a, err := auth.Open(filepath.Join(f.TempDir(), "people.db"), auth.Options{Now: c.now, Params: auth.Params{Memory: 8, Time: 1, Threads: 1}})
+	a, err := auth.Open(filepath.Join(f.TempDir(), "people.db"), auth.Options{Now: c.now, Params: auth.Params{Memory: 8, Time: 1, Threads: 1}, Remember: auth.Briefly})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -176,6 +176,9 @@ func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
 		if _, err := b.Admit(context.Background(), records.Entry{ID: records.NewEntryID(), Happened: c.at, By: "nora", Kind: fact.Kind(), Meaning: row.Meanings[0], Fact: fact}); err != nil {
 			f.Fatal(err)
 		}
+	}
+	if err := a.SetPIN(context.Background(), "hank", "", "4862"); err != nil {
+		f.Fatal(err)
 	}
 	if token, _, err = a.SignIn(context.Background(), "hank", auth.PIN, ""); err != nil {
 		f.Fatal(err)
@@ -190,7 +193,7 @@ func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
 func TestTooLargeForItsRoute(t *testing.T) {
 	w := plant(t)
 	base := w.serve()
-	ask := func(method, path, media, token, language string, size int) (int, string, string) {
+	once := func(method, path, media, token, language string, size int) (int, string, string) {
 		t.Helper()
 		req, err := http.NewRequest(method, base+path, io.LimitReader(zeros{}, int64(size)))
 		if err != nil {
@@ -213,7 +216,17 @@ func TestTooLargeForItsRoute(t *testing.T) {
 		}
 		return res.StatusCode, string(b), res.Header.Get("Content-Type")
 	}
-	// small enough to be sent whole before the answer comes
+	// A client that is still sending when the connection is closed may never see the answer (RFC 9112 section 9.6); on a busy machine
+	// that happens to the best. So it asks again.
+	ask := func(method, path, media, token, language string, size int) (status int, body, is string) {
+		t.Helper()
+		for range 50 {
+			if status, body, is = once(method, path, media, token, language, size); status != 0 {
+				break
+			}
+		}
+		return status, body, is
+	}
 	if status, body, media := ask("POST", "/api/sign-nowhere", "application/json", "", "es", formMost+1); status != 413 || !strings.Contains(body, `"code":"too-large"`) || media != "application/problem+json" || !strings.Contains(body, "MiB como máximo") {
 		t.Errorf("%d %s %s", status, body, media)
 	}
@@ -343,4 +356,49 @@ func TestTooOften(t *testing.T) {
 	}
 	now = now.Add(5 * time.Second)
 	w.wants(w.enter1(crew, draftJSON("hank")), 201)
+}
+
+// A row of the table is found by comparing parts of paths; the slow way splits both.
+func TestFindIn(t *testing.T) {
+	table := routes()
+	slow := func(method, path string) *route {
+		have := strings.Split(path, "/")
+		for i := range table {
+			if want := strings.Split(table[i].Path, "/"); table[i].Method == method && len(want) == len(have) && fits(want, have, map[string]string{}) {
+				return &table[i]
+			}
+		}
+		return nil
+	}
+	var paths []string
+	for _, rt := range table {
+		for _, part := range []string{"a", "", "today", ":task", "a/b", "/"} {
+			for _, end := range []string{"", "/", "x", "/x"} {
+				var parts []string
+				for p := range strings.SplitSeq(rt.Path, "/") {
+					if strings.HasPrefix(p, ":") {
+						p = part
+					}
+					parts = append(parts, p)
+				}
+				paths = append(paths, strings.Join(parts, "/")+end)
+			}
+		}
+	}
+	paths = append(paths, "", "/", "//", "today", ":station")
+	found := 0
+	for _, path := range paths {
+		for _, method := range []string{"GET", "POST", "PUT", ""} {
+			got, want := findIn(table, method, path), slow(method, path)
+			if got != want {
+				t.Errorf("%s %s: %v, the slow way %v", method, path, got, want)
+			}
+			if got != nil {
+				found++
+			}
+		}
+	}
+	if found < len(table) {
+		t.Errorf("only %d were found", found)
+	}
 }

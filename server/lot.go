@@ -84,8 +84,8 @@ func (s *Server) lot(r *request) (reply, error) {
 		}
 	}
 	var about []*audit.Finding
-	for k := range rep.Findings {
-		if f := &rep.Findings[k]; f.Subject.Lot == l.Code {
+	for _, f := range rep.Findings {
+		if f.Subject.Lot == l.Code {
 			about = append(about, f)
 		}
 	}

@@ -106,7 +106,7 @@ func TestDeviationWhenTheSignInHasEnded(t *testing.T) {
 func TestExcuse(t *testing.T) {
 	w := plant(t)
 	rep := w.report()
-	i := slices.IndexFunc(rep.Findings, func(f audit.Finding) bool { return f.ID == someFinding })
+	i := slices.IndexFunc(rep.Findings, func(f *audit.Finding) bool { return f.ID == someFinding })
 	if i < 0 {
 		t.Fatal("the week has nothing missed")
 	}
@@ -139,7 +139,7 @@ func TestExcuse(t *testing.T) {
 		t.Error("a second tap wrote again")
 	}
 	rep = w.report()
-	if slices.ContainsFunc(rep.Findings, func(f audit.Finding) bool { return f.ID == someFinding }) {
+	if slices.ContainsFunc(rep.Findings, func(f *audit.Finding) bool { return f.ID == someFinding }) {
 		t.Error("it is excused and still missed")
 	}
 	// the plan's words of a whole day, and a stretch that is none

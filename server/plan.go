@@ -124,7 +124,7 @@ func (s *Server) lookPage(r *request, text, heading string, ms []pages.Message) 
 }
 
 // byRule counts findings by rule, with the first of each.
-func (r *request) byRule(fs []audit.Finding) (out []pages.RuleCount) {
+func (r *request) byRule(fs []*audit.Finding) (out []pages.RuleCount) {
 	for _, c := range r.countByRule(fs) {
 		out = append(out, pages.RuleCount{Severity: c.Severity, N: c.Count, Such: c.Such})
 	}

@@ -235,8 +235,7 @@ func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to r
 			ends[string(rep.Goods.Lots[x.B].Code)+x.From.String()] = x.To
 		}
 	}
-	for i := range rep.Findings {
-		f := &rep.Findings[i]
+	for _, f := range rep.Findings {
 		if f.Subject.Station != code {
 			continue
 		}
@@ -297,8 +296,8 @@ func (s *Server) placePage(r *request) (reply, error) {
 	}
 	p.Events, p.MoreEvents = r.events(rep, code, at)
 	var about []*audit.Finding
-	for i := range rep.Findings {
-		if f := &rep.Findings[i]; f.Subject.Station == code && f.Subject.Task == "" {
+	for _, f := range rep.Findings {
+		if f.Subject.Station == code && f.Subject.Task == "" {
 			about = append(about, f)
 		}
 	}

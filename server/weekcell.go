@@ -44,8 +44,8 @@ func (s *Server) windowOf(r *request, rep *audit.Report, d state.Duty, j *audit.
 	}
 	back := cellHref(r.plan.Day(j.Due), d)
 	id := j.FindingID(d)
-	if i := slices.IndexFunc(rep.Findings, func(f audit.Finding) bool { return f.ID == id }); id != "" && i >= 0 {
-		f := &rep.Findings[i]
+	if i := slices.IndexFunc(rep.Findings, func(f *audit.Finding) bool { return f.ID == id }); id != "" && i >= 0 {
+		f := rep.Findings[i]
 		w.Says, w.Standing, w.Answers, w.Do = f.Sentence(r.lang), standing(f), entryLinks(f.Answers), r.todo(rep, f, back)
 		return w
 	}

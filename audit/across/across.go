@@ -139,7 +139,7 @@ func (p *Plant) handovers(to company.PlantCode, partners Partners) (out []*lots.
 		return nil
 	}
 	for i := range p.Floor.Transfers {
-		t := &p.Floor.Transfers[i]
+		t := p.Floor.Transfers[i]
 		if t.Handover != nil && t.To.Holder != "" && partners(p.Code, t.To.Holder) == to {
 			out = append(out, t)
 		}
@@ -153,7 +153,7 @@ func (p *Plant) receipts(from company.PlantCode, partners Partners) (out []*lots
 		return nil
 	}
 	for i := range p.Floor.Transfers {
-		t := &p.Floor.Transfers[i]
+		t := p.Floor.Transfers[i]
 		if t.Receipt != nil && partners(p.Code, t.Receipt.Source) == from {
 			out = append(out, t)
 		}

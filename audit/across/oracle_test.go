@@ -273,7 +273,7 @@ func slowJoins(a, b *Plant) (out []string) {
 	var pairs []slowPair
 	wishes := 0
 	for r := range b.Floor.Transfers {
-		rt := &b.Floor.Transfers[r]
+		rt := b.Floor.Transfers[r]
 		if rt.Receipt == nil || rt.Receipt.Source != records.PartnerCode("to-"+string(a.Code)) {
 			continue
 		}
@@ -293,7 +293,7 @@ func slowJoins(a, b *Plant) (out []string) {
 			}
 			if notLetters.ReplaceAllString(rt.Receipt.TheirLot, "") == "" {
 				for h := range a.Floor.Transfers {
-					if ht := &a.Floor.Transfers[h]; ht.Handover != nil && ht.Handover.To == records.PartnerCode("to-"+string(b.Code)) && slowPaper(ht.Handover.Papers, rt.Receipt.Papers) {
+					if ht := a.Floor.Transfers[h]; ht.Handover != nil && ht.Handover.To == records.PartnerCode("to-"+string(b.Code)) && slowPaper(ht.Handover.Papers, rt.Receipt.Papers) {
 						means[h] = 4
 					}
 				}
@@ -304,7 +304,7 @@ func slowJoins(a, b *Plant) (out []string) {
 			}
 			var mine []slowPair
 			for h, how := range means {
-				ht := &a.Floor.Transfers[h]
+				ht := a.Floor.Transfers[h]
 				paper := slowPaper(ht.Handover.Papers, rt.Receipt.Papers)
 				late := ht.Record.Happened > rt.Record.Happened+24*hour
 				if anyPaper && !paper || !anyPaper && late {
@@ -342,7 +342,7 @@ func slowMeans(a, b *Plant, name string) map[int]int {
 	means, nearest := map[int]int{}, 9
 	for pass := range 2 {
 		for h := range a.Floor.Transfers {
-			t := &a.Floor.Transfers[h]
+			t := a.Floor.Transfers[h]
 			if t.Handover == nil || t.Handover.To != records.PartnerCode("to-"+string(b.Code)) {
 				continue
 			}

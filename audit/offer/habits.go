@@ -101,12 +101,12 @@ func (m *maker) habits() {
 	}
 	for _, s := range lastOf(m.f.Steps) {
 		if f, ok := s.Record.Fact.(*records.Process); ok && len(s.In) > 0 {
-			m.recipe(&s, f)
+			m.recipe(s, f)
 		}
 	}
 	for _, t := range lastOf(m.f.Transfers) {
 		if t.Handover != nil && len(t.Portions) > 0 {
-			m.outlet(&t)
+			m.outlet(t)
 		}
 	}
 }

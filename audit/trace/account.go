@@ -228,16 +228,16 @@ func (x *accountant) handedOver(i int, l *lots.Lot, place lots.Place, m records.
 // transfer is that of an entry: they are in order of time, as all else of a floor.
 func (x *accountant) transfer(r *state.Record) *lots.Transfer {
 	ts := x.f.Transfers
-	k, ok := slices.BinarySearchFunc(ts, r, func(t lots.Transfer, r *state.Record) int { return order(t.Record, r) })
+	k, ok := slices.BinarySearchFunc(ts, r, func(t *lots.Transfer, r *state.Record) int { return order(t.Record, r) })
 	if !ok {
 		return nil
 	}
-	return &ts[k]
+	return ts[k]
 }
 
 // step adds what other lots brought into a step, and its loss.
 func (x *accountant) step(s int) {
-	step := &x.f.Steps[s]
+	step := x.f.Steps[s]
 	var in, out, dryIn, dryOut records.Micrograms
 	dryKnown := true
 	for _, p := range step.In {
@@ -299,7 +299,7 @@ func (x *accountant) whole() {
 	var grain records.Micrograms
 	var band *plan.Range
 	for _, s := range x.w.ordered() {
-		step := &x.f.Steps[s]
+		step := x.f.Steps[s]
 		p := x.st.PlanAt(step.Record.Happened)
 		if p == nil {
 			return

@@ -117,7 +117,7 @@ type Acceptance struct {
 
 func (m *maker) movements() {
 	for i := range m.f.Transfers {
-		t := &m.f.Transfers[i]
+		t := m.f.Transfers[i]
 		for _, p := range t.Portions {
 			k, traced := m.at[int32(p.Lot)]
 			if !traced {

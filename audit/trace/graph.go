@@ -41,7 +41,7 @@ type edge struct {
 func Build(f *lots.Floor) *Graph {
 	var in, out []edge
 	for s := range f.Steps {
-		step := &f.Steps[s]
+		step := f.Steps[s]
 		first := len(in)
 		for _, p := range step.In {
 			in = join(in, first, edge{int32(p.Lot), int32(s), p.Mass, p.Estimated})

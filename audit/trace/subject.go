@@ -238,7 +238,7 @@ func (x *resolver) partner(code records.PartnerCode) error {
 	known := x.p != nil && x.p.Partner(code) != nil
 	var named []string
 	for i := range x.f.Transfers {
-		t := &x.f.Transfers[i]
+		t := x.f.Transfers[i]
 		parties := partiesOf(t)
 		for _, c := range parties {
 			named = append(named, string(c))
@@ -282,7 +282,7 @@ func (x *resolver) theirLot(text string) error {
 	var named []string
 	found := false
 	for i := range x.f.Transfers {
-		t := &x.f.Transfers[i]
+		t := x.f.Transfers[i]
 		if t.Receipt == nil || t.Receipt.TheirLot == "" {
 			continue
 		}

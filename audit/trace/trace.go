@@ -215,7 +215,7 @@ func (m *maker) sort() {
 // arrivals are the receipts into lots that steps of the walk made as well, each before the first step not earlier than it.
 func (m *maker) arrivals() (out []arrival) {
 	for i := range m.f.Transfers {
-		t := &m.f.Transfers[i]
+		t := m.f.Transfers[i]
 		if t.Receipt == nil {
 			continue
 		}
@@ -223,7 +223,7 @@ func (m *maker) arrivals() (out []arrival) {
 			if !m.ahead.lots.has(int32(p.Lot)) || len(m.f.Lots[p.Lot].Made) == 0 {
 				continue
 			}
-			step, _ := slices.BinarySearchFunc(m.f.Steps, t.Record, func(s lots.Step, r *state.Record) int { return order(s.Record, r) })
+			step, _ := slices.BinarySearchFunc(m.f.Steps, t.Record, func(s *lots.Step, r *state.Record) int { return order(s.Record, r) })
 			out = append(out, arrival{int32(p.Lot), int32(step), float64(p.Mass)})
 		}
 	}
@@ -254,7 +254,7 @@ func (m *maker) paths() {
 	}
 	slices.Sort(steps)
 	for _, s := range steps {
-		step := &m.f.Steps[s]
+		step := m.f.Steps[s]
 		from, to := m.g.Took.of(s)
 		first, last := m.g.Gave.of(s)
 		for i := from; i < to; i++ {

@@ -45,11 +45,11 @@ func slowShares(f *lots.Floor, start []int) map[int]*big.Rat {
 	}
 	var events []event
 	for i := range f.Steps {
-		events = append(events, event{f.Steps[i].Record, &f.Steps[i], nil})
+		events = append(events, event{f.Steps[i].Record, f.Steps[i], nil})
 	}
 	for i := range f.Transfers {
 		if f.Transfers[i].Receipt != nil {
-			events = append(events, event{f.Transfers[i].Record, nil, &f.Transfers[i]})
+			events = append(events, event{f.Transfers[i].Record, nil, f.Transfers[i]})
 		}
 	}
 	slices.SortFunc(events, func(a, b event) int { return order(a.r, b.r) })

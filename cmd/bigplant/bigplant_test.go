@@ -146,8 +146,7 @@ func TestAsDescribed(t *testing.T) {
 	rep := audit.At(st, all[n-1].Recorded)
 	expected := map[string]bool{"missed": true, "late": true, "failed": true, "put-right": true, "late-entry": true, "deviation": true}
 	found := map[string]int{}
-	for i := range rep.Findings {
-		f := &rep.Findings[i]
+	for _, f := range rep.Findings {
 		rule, _, _ := strings.Cut(f.ID, ":")
 		found[rule]++
 		if !expected[rule] && all[n-1].Recorded.Sub(f.When).Hours() > 72 {

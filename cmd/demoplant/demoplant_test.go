@@ -180,8 +180,7 @@ func TestAuditFindsTheMistakesAndLittleElse(t *testing.T) {
 
 			found := map[string]*audit.Finding{}
 			byRule := map[string]int{}
-			for i := range rep.Findings {
-				f := &rep.Findings[i]
+			for _, f := range rep.Findings {
 				found[f.ID] = f
 				byRule[f.Rule]++
 			}

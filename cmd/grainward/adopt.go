@@ -111,7 +111,7 @@ func (w *world) sayChanges(st *state.State, p *plan.Plan, draft records.Entry, n
 }
 
 // sayFindings shows findings by rule: how many, and the first of them.
-func (w *world) sayFindings(title string, fs []audit.Finding, lang string) {
+func (w *world) sayFindings(title string, fs []*audit.Finding, lang string) {
 	if len(fs) == 0 {
 		return
 	}
@@ -119,7 +119,7 @@ func (w *world) sayFindings(title string, fs []audit.Finding, lang string) {
 	n, first, rules := map[string]int{}, map[string]*audit.Finding{}, []string{}
 	for i := range fs {
 		if n[fs[i].Rule]++; first[fs[i].Rule] == nil {
-			first[fs[i].Rule], rules = &fs[i], append(rules, fs[i].Rule)
+			first[fs[i].Rule], rules = fs[i], append(rules, fs[i].Rule)
 		}
 	}
 	for _, rule := range rules {

@@ -11,19 +11,22 @@ import (
 	"grainward/records/mongo"
 	"grainward/records/sqlite"
 	"grainward/records/transfer"
+	"grainward/server/auth"
 )
 
 type copyCommand struct {
 	From string `required:"" placeholder:"PLACE" help:"What is copied."`
 	To   string `required:"" placeholder:"PLACE" help:"Where to: empty, or where a copy of the same journal was begun."`
 	Vkey string `type:"path" placeholder:"FILE" help:"The plant's public key (plant.vkey), to check the signatures of the tree heads too."`
+
+	People bool `help:"Copy who may sign in too: PINs and passwords, enrolled devices and auditors' links. Both places are then a plant's directory or a database."`
 }
 
 // Help is the long help of the command.
 func (*copyCommand) Help() string {
 	return `A PLACE is a journal's file (or a plant's directory, whose journal.db it then is), a MongoDB URI (mongodb://HOST[,HOST...]/DATABASE?replicaSet=NAME), or @FILE, whose first line is such a URI: a password is better kept there than on the command line.
 
-Copied are the entries with their signed tree heads, and the documents and photos; not the private key and plan.yaml, which stay in the plant's directory, nor the PINs, which are set anew with ` + "`grainward pin`" + `. Every entry is hashed and every tree head compared on the way, and at the end the copy is read back: both have the same tree head. A copy that was broken off is gone on with by giving the same command again. Nothing is ever written over: a place that holds another journal is refused.
+Copied are the entries with their signed tree heads, and the documents and photos; not the private key and plan.yaml, which stay in the plant's directory. PINs, passwords, enrolled devices and auditors' links are copied with --people, and set anew otherwise; whoever is signed in signs in again. Every entry is hashed and every tree head compared on the way, and at the end the copy is read back: both have the same tree head. A copy that was broken off is gone on with by giving the same command again. Nothing is ever written over: a place that holds another journal is refused.
 
 Stop writing to the plant first. To go on in the new place, give --mongo from then on, or leave it out, and move the old journal away: two places that are both written to are two journals.`
 }
@@ -36,6 +39,13 @@ func (c *copyCommand) Run(ctx context.Context, w *world) (err error) {
 			return fileError("reading the public key", c.Vkey, err)
 		}
 		o.Verifier = strings.TrimSpace(string(text))
+	}
+	if c.People {
+		for name, place := range map[string]string{"--from": c.From, "--to": c.To} {
+			if info, err := os.Stat(place); !isURI(place) && (err != nil || !info.IsDir()) {
+				return wrongFlag(name, place, "with --people, a plant's directory or a database: a journal's file alone has no people beside it")
+			}
+		}
 	}
 	if c.From == c.To {
 		return wrongFlag("--to", placeName(c.To), "another place than --from")
@@ -56,7 +66,47 @@ func (c *copyCommand) Run(ctx context.Context, w *world) (err error) {
 	}
 	w.say("%s holds %s (%d of them were there), %s and %s.", placeName(c.To), plural(int(r.Entries), "entry"), r.Before, plural(r.Heads, "signed tree head"), plural(r.Files, "file"))
 	w.say("Tree head of both: %s", r.Root)
+	if c.People {
+		return c.carryPeople(ctx, w)
+	}
 	return nil
+}
+
+// carryPeople copies who may sign in, once the journal is there.
+func (c *copyCommand) carryPeople(ctx context.Context, w *world) (err error) {
+	from, err := openPeopleAt(ctx, c.From, false)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, from.Close()) }()
+	to, err := openPeopleAt(ctx, c.To, true)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, to.Close()) }()
+	got, err := auth.Carry(ctx, to, from)
+	if err != nil {
+		return err
+	}
+	w.say("Copied who may sign in: %s, %s and %s; %d of what is kept of them is new there. Whoever is signed in signs in again.",
+		plural(got.People, "person"), plural(got.Devices, "device"), plural(got.Links, "link"), got.New)
+	return nil
+}
+
+// openPeopleAt opens what a place keeps of the people. make makes it where there is none yet.
+func openPeopleAt(ctx context.Context, place string, make bool) (auth.FileCabinet, error) {
+	if isURI(place) {
+		var uri mongoURI
+		if err := uri.UnmarshalText([]byte(place)); err != nil {
+			return nil, err
+		}
+		return mongo.OpenKept(ctx, string(uri))
+	}
+	file := plantDir(place).people()
+	if !make && !exists(file) {
+		return nil, &records.Error{Kind: records.NotFound, What: "there is no " + file, Do: "Nobody has a PIN there: leave --people out."}
+	}
+	return auth.OpenFile(file)
 }
 
 // isURI says that a place is in a database.

@@ -130,7 +130,7 @@ func setDemoSecrets(ctx context.Context, w *world, d plantDir, p *plan.Plan) (er
 
 // demoCode enrols the browser that is used to look at the demo, in the way any device is.
 func demoCode(ctx context.Context, w *world, d plantDir) (code string, err error) {
-	people, err := auth.Open(d.people(), auth.Options{Now: w.instant})
+	people, err := auth.Open(d.people(), auth.Options{Now: w.instant, Remember: auth.Briefly})
 	if err != nil {
 		return "", err
 	}

@@ -83,7 +83,7 @@ func (c *findingsCommand) Run(ctx context.Context, w *world) error {
 	if q.asKnown != 0 {
 		st = st.AsKnown(q.asKnown)
 	}
-	findings := slices.DeleteFunc(slices.Clone(audit.At(st, q.at).Findings), func(f audit.Finding) bool { return !q.wants(&f) || f.Severity < c.Severity || c.Open && f.Closed })
+	findings := slices.DeleteFunc(slices.Clone(audit.At(st, q.at).Findings), func(f *audit.Finding) bool { return !q.wants(f) || f.Severity < c.Severity || c.Open && f.Closed })
 	if c.JSON {
 		return writeFindingsJSON(w, view.State, view.Head.Root.String(), q, findings)
 	}
@@ -121,7 +121,7 @@ func (q *question) wants(f *audit.Finding) bool {
 	return f.When >= q.from && (q.to == 0 || f.When <= q.to)
 }
 
-func (c *findingsCommand) print(w *world, q question, findings []audit.Finding) {
+func (c *findingsCommand) print(w *world, q question, findings []*audit.Finding) {
 	lang := c.Lang
 	if lang == "" {
 		lang = "en"
@@ -132,8 +132,7 @@ func (c *findingsCommand) print(w *world, q question, findings []audit.Finding) 
 	if q.plan == nil {
 		w.say("No plan is in force yet, so nothing is due. Adopt one with `grainward plan adopt`.")
 	}
-	for i := range findings {
-		f := &findings[i]
+	for _, f := range findings {
 		closed := ""
 		if f.Closed {
 			closed = " (closed)"
@@ -145,7 +144,7 @@ func (c *findingsCommand) print(w *world, q question, findings []audit.Finding) 
 		plural(len(findings), "finding"), shown(q.plan, q.at), n["critical"], n["major"], n["minor"], plural(n["note"], "note"), n["closed"])
 }
 
-func counts(findings []audit.Finding) map[string]int {
+func counts(findings []*audit.Finding) map[string]int {
 	n := map[string]int{"critical": 0, "major": 0, "minor": 0, "note": 0, "closed": 0}
 	for i := range findings {
 		n[findings[i].Severity.String()]++
@@ -156,14 +155,13 @@ func counts(findings []audit.Finding) map[string]int {
 	return n
 }
 
-func writeFindingsJSON(w *world, st *state.State, root string, q question, findings []audit.Finding) error {
+func writeFindingsJSON(w *world, st *state.State, root string, q question, findings []*audit.Finding) error {
 	out := findingsJSON{Format: 1, Position: int(st.Size()), Root: root, At: q.at, AsKnown: q.asKnown, From: q.from, To: q.to, Counts: counts(findings), Findings: []findingJSON{}}
 	langs := []string{"en"}
 	if q.plan != nil {
 		out.Plant, langs = q.plan.Plant.Name, q.plan.Plant.Languages
 	}
-	for i := range findings {
-		f := &findings[i]
+	for _, f := range findings {
 		says := map[string]string{}
 		for _, lang := range langs {
 			says[lang] = f.Sentence(lang)

@@ -100,7 +100,7 @@ func (p *plantFlag) checkOwner(ctx context.Context, store records.Store) error {
 
 // openPeople opens the PINs and sign-ins: beside the journal, in the directory or in the database.
 func (p *plantFlag) openPeople(ctx context.Context, w *world) (*auth.Store, error) {
-	o := auth.Options{Now: w.instant}
+	o := auth.Options{Now: w.instant, Remember: auth.Briefly}
 	if p.Mongo == "" {
 		return auth.Open(p.Dir.people(), o)
 	}

@@ -107,7 +107,7 @@ func Gather(st *state.State, from, to records.Instant) *Sheet {
 	g := audit.JudgeGoods(st, to)
 	out := &Sheet{Format: 1, From: from, To: to, Processes: []Process{}, Whole: []Whole{}, Bags: []Bags{}, Inventory: []Inventory{}}
 	for _, s := range g.Balance.Steps {
-		step := &g.Steps[s.Step]
+		step := g.Steps[s.Step]
 		r := step.Record
 		if r.Happened < from {
 			continue

@@ -100,8 +100,8 @@ func (b *builder) answers(ctx context.Context, sel *selection) (*table, error) {
 		return nil, err
 	}
 	byID, shown := map[string]*audit.Finding{}, map[string]bool{}
-	for i := range b.in.Report.Findings {
-		byID[b.in.Report.Findings[i].ID] = &b.in.Report.Findings[i]
+	for _, f := range b.in.Report.Findings {
+		byID[f.ID] = f
 	}
 	for _, f := range sel.findings {
 		shown[f.ID] = true

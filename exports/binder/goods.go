@@ -35,7 +35,7 @@ func (b *builder) newGoods() *goods {
 		g.end = b.floorAt(b.per.to)
 	}
 	for i := range g.Transfers {
-		g.transfers[g.Transfers[i].Record] = &g.Transfers[i]
+		g.transfers[g.Transfers[i].Record] = g.Transfers[i]
 	}
 	return g
 }

@@ -210,7 +210,7 @@ func (b *builder) organicRows(g *goods) (out []organicRow) {
 	standing(organicOpening, g.open)
 	standing(organicClosing, g.end)
 	for i := range g.end.Transfers {
-		t := &g.end.Transfers[i]
+		t := g.end.Transfers[i]
 		if !b.per.holds(t.Record.Happened) {
 			continue
 		}

@@ -141,7 +141,7 @@ func (b *builder) processLines(ctx context.Context, g *goods, steps []int) (*tab
 	}
 	at := map[int]*stepLines{}
 	for _, i := range steps {
-		step := &g.Steps[i]
+		step := g.Steps[i]
 		p := b.planAt(step.Record.Happened)
 		where := &stepLines{}
 		at[i] = where

@@ -150,7 +150,7 @@ func (b *builder) certificates(ctx context.Context, g *goods) (*table, error) {
 	}
 	out := map[int]bool{}
 	for i := range g.Transfers {
-		if x := &g.Transfers[i]; x.Handover != nil && b.per.holds(x.Record.Happened) {
+		if x := g.Transfers[i]; x.Handover != nil && b.per.holds(x.Record.Happened) {
 			for _, portion := range x.Portions {
 				out[portion.Lot] = true
 			}

@@ -39,8 +39,7 @@ func choose(in *Input, per *period) (*selection, error) {
 	for _, refs := range s.families {
 		slices.SortFunc(refs, byTime)
 	}
-	for i := range in.Report.Findings {
-		f := &in.Report.Findings[i]
+	for _, f := range in.Report.Findings {
 		standing := f.Subject.Task == "" && f.Subject.Station == "" && f.Subject.Person == ""
 		switch {
 		case per.holds(f.When), f.When < per.from && !f.Closed && standing:

@@ -83,7 +83,7 @@ func (b *builder) byProducts(ctx context.Context, g *goods) (*table, error) {
 func (b *builder) makers(g *goods, p *plan.Plan, l *lots.Lot) string {
 	var out []string
 	for _, s := range l.Made {
-		step := &g.Steps[s]
+		step := g.Steps[s]
 		line := b.process(step.What)
 		if f, ok := step.Record.Fact.(*records.Process); ok {
 			line += ", " + b.names.at(p, f.Station)
@@ -115,7 +115,7 @@ func (b *builder) takers(t *table, g *goods, lot int) {
 	var lines []string
 	var by []*state.Record
 	for k := range g.Transfers {
-		x := &g.Transfers[k]
+		x := g.Transfers[k]
 		if x.Handover == nil {
 			continue
 		}

@@ -35,7 +35,7 @@ func (b *builder) draw(g *goods) (seed string, out []drawn) {
 	seed = hex.EncodeToString(b.in.Stamp.Root[:seedBytes])
 	sold := map[int]bool{}
 	for i := range g.Transfers {
-		x := &g.Transfers[i]
+		x := g.Transfers[i]
 		if x.Handover == nil || !b.per.holds(x.Record.Happened) || x.Handover.Use != records.Sale && x.Handover.Use != records.Storage {
 			continue
 		}

@@ -53,7 +53,8 @@ func (a *admission) take(ctx context.Context, drafts []records.Entry) ([]Receipt
 
 func (a *admission) one(ctx context.Context, d records.Entry) (Receipt, error) {
 	d.Recorded = a.now
-	if err := records.CheckShape(d); err != nil {
+	row, err := records.Written(d)
+	if err != nil {
 		return Receipt{}, err
 	}
 	if r, known, err := a.again(d); known {
@@ -64,10 +65,6 @@ func (a *admission) one(ctx context.Context, d records.Entry) (Receipt, error) {
 			"not after "+a.now.String()+", the time here; set the device's clock right"))
 	}
 	adopted, err := a.crossCheck(ctx, d)
-	if err != nil {
-		return Receipt{}, err
-	}
-	row, err := records.Format(d)
 	if err != nil {
 		return Receipt{}, err
 	}
@@ -162,7 +159,7 @@ func (a *admission) adoption(d records.Entry, f *records.Adoption) (*plan.Plan, 
 		before = p
 	}
 	if before.Person(d.By) == nil {
-		return nil, invalid("the plan is adopted by somebody it does not know", field("by", string(d.By), "one of "+list(people(before))))
+		return nil, invalid("the plan is adopted by somebody it does not know", field("by", string(d.By), "one of "+list(people(before)())))
 	}
 	return p, nil
 }
@@ -177,11 +174,11 @@ type check struct {
 }
 
 // known notes a fault unless the code is in the plan; an empty code was not given.
-func (c *check) known(at, code, what string, ok bool, have []string) {
+func (c *check) known(at, code, what string, ok bool, have func() []string) {
 	if code == "" || ok {
 		return
 	}
-	c.faults = append(c.faults, field(at, code, fmt.Sprintf("the plan then in force has no such %s; %s", what, nearest(code, have))))
+	c.faults = append(c.faults, field(at, code, fmt.Sprintf("the plan then in force has no such %s; %s", what, nearest(code, have()))))
 }
 
 func (c *check) fact(at string, kind records.Kind, f records.Fact) error {
@@ -246,8 +243,8 @@ func (c *check) signoff(at string, f *records.Signoff) error {
 		c.known(fmt.Sprintf("%s.agents[%d].agent", at, i), string(use.Agent), "agent", p.Agent(use.Agent) != nil, agents(p))
 	}
 	for i, r := range f.Answers {
-		if t != nil {
-			c.known(fmt.Sprintf("%s.answers[%d].ask", at, i), string(r.Ask), "question of "+string(t.Code), t.Ask(r.Ask) != nil, asks(t))
+		if t != nil && t.Ask(r.Ask) == nil {
+			c.known(fmt.Sprintf("%s.answers[%d].ask", at, i), string(r.Ask), "question of "+string(t.Code), false, asks(t))
 		}
 		if r.Photo != "" {
 			if err := c.blob(fmt.Sprintf("%s.answers[%d].photo", at, i), r.Photo); err != nil {

@@ -127,7 +127,7 @@ func (c *check) document(at string, d records.DocumentCode) {
 	if d == "" || c.plan.Document(d) != nil || c.onFile(d) {
 		return
 	}
-	c.faults = append(c.faults, field(at, string(d), "the plan then in force has no such document, and none is on file: put it on file first; of the plan's, "+nearest(string(d), documents(c.plan))))
+	c.faults = append(c.faults, field(at, string(d), "the plan then in force has no such document, and none is on file: put it on file first; of the plan's, "+nearest(string(d), documents(c.plan)())))
 }
 
 func (c *check) onFile(code records.DocumentCode) bool {

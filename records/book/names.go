@@ -7,69 +7,88 @@ import (
 	"grainward/records/plan"
 )
 
-// The codes a plan has of each sort, for telling what would have been right.
+// The codes a plan has of each sort, for telling what would have been right: gathered when there is something to tell, which is
+// hardly ever, and not for every entry that is taken.
 
-func people(p *plan.Plan) (out []string) {
-	for i := range p.People {
-		out = append(out, string(p.People[i].Code))
+func people(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.People {
+			out = append(out, string(p.People[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func tasks(p *plan.Plan) (out []string) {
-	for i := range p.Tasks {
-		out = append(out, string(p.Tasks[i].Code))
+func tasks(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Tasks {
+			out = append(out, string(p.Tasks[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func stations(p *plan.Plan) (out []string) {
-	for i := range p.Stations {
-		out = append(out, string(p.Stations[i].Code))
+func stations(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Stations {
+			out = append(out, string(p.Stations[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func agents(p *plan.Plan) (out []string) {
-	for i := range p.Agents {
-		out = append(out, string(p.Agents[i].Code))
+func agents(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Agents {
+			out = append(out, string(p.Agents[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func items(p *plan.Plan) (out []string) {
-	for i := range p.Items {
-		out = append(out, string(p.Items[i].Code))
+func items(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Items {
+			out = append(out, string(p.Items[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func partners(p *plan.Plan) (out []string) {
-	for i := range p.Partners {
-		out = append(out, string(p.Partners[i].Code))
+func partners(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Partners {
+			out = append(out, string(p.Partners[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func instruments(p *plan.Plan) (out []string) {
-	for i := range p.Instruments {
-		out = append(out, string(p.Instruments[i].Code))
+func instruments(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Instruments {
+			out = append(out, string(p.Instruments[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func documents(p *plan.Plan) (out []string) {
-	for i := range p.Documents {
-		out = append(out, string(p.Documents[i].Code))
+func documents(p *plan.Plan) func() []string {
+	return func() (out []string) {
+		for i := range p.Documents {
+			out = append(out, string(p.Documents[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
-func asks(t *plan.Task) (out []string) {
-	for i := range t.Asks {
-		out = append(out, string(t.Asks[i].Code))
+func asks(t *plan.Task) func() []string {
+	return func() (out []string) {
+		for i := range t.Asks {
+			out = append(out, string(t.Asks[i].Code))
+		}
+		return out
 	}
-	return out
 }
 
 func codes[C ~string](cs []C) (out []string) {

@@ -1,52 +1,12 @@
 package lots
 
-// cycles notes each lot that, by what was written, was made from itself: directly, or from what was made from it. Most
-// journals have none, which taking away, again and again, all that was made from nothing left shows quickly.
-func (f *folder) cycles() {
-	waits := make([]int, len(f.Lots)) // steps that made the lot and are still there
-	inputs := make([]int, len(f.Steps))
-	var free []int
-	for i, l := range f.Lots {
-		if waits[i] = len(l.Made); waits[i] == 0 {
-			free = append(free, i)
-		}
-		for _, s := range l.Spent {
-			inputs[s]++
-		}
-	}
-	away := func(step int) {
-		for _, o := range distinct(f.Steps[step].Out, func(o Made) int { return o.Lot }) {
-			if waits[o]--; waits[o] == 0 {
-				free = append(free, o)
-			}
-		}
-	}
-	for s, n := range inputs {
-		if n == 0 {
-			away(s) // made from nothing that is known
-		}
-	}
-	left := len(f.Lots)
-	for ; len(free) > 0; left-- {
-		lot := free[len(free)-1]
-		free = free[:len(free)-1]
-		for _, s := range f.Lots[lot].Spent {
-			if inputs[s]--; inputs[s] == 0 {
-				away(s)
-			}
-		}
-	}
-	if left == 0 {
-		return
-	}
-	// Some lie on a cycle, the rest behind one. The step that closes it is the first by which a lot reaches itself.
-	told := map[int]bool{}
-	for s := range f.Steps {
-		for _, o := range distinct(f.Steps[s].Out, func(o Made) int { return o.Lot }) {
-			if waits[o] > 0 && !told[o] && f.reaches(o, s) {
-				told[o] = true
-				f.assume(f.Steps[s].Record, "cycle", f.Lots[o].Code, Place{}, 0)
-			}
+// cycles notes each lot that, by what was written, a step made from itself: directly, or from what was made from it. The step that
+// closes a cycle is the first by which a lot reaches itself. A lot that nothing was made of yet can not, which is nearly all.
+func (f *folder) cycles(step int) {
+	for _, o := range distinct(f.Steps[step].Out, func(o Made) int { return o.Lot }) {
+		if l := f.Lots[o]; len(l.Spent) > 0 && !l.cycle && f.reaches(o, step) {
+			f.own(o).cycle = true
+			f.assume(f.Steps[step].Record, "cycle", l.Code, Place{}, 0)
 		}
 	}
 }
@@ -61,9 +21,6 @@ func (f *folder) reaches(lot, step int) bool {
 			if s == step {
 				return true
 			}
-			if s > step {
-				break
-			}
 			for _, o := range f.Steps[s].Out {
 				if !seen[o.Lot] {
 					seen[o.Lot] = true
@@ -76,7 +33,7 @@ func (f *folder) reaches(lot, step int) bool {
 }
 
 func distinct[T any](list []T, key func(T) int) (out []int) {
-	seen := map[int]bool{}
+	seen := make(map[int]bool, len(list))
 	for _, x := range list {
 		if k := key(x); !seen[k] {
 			seen[k] = true

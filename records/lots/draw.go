@@ -35,7 +35,7 @@ func (f *folder) draw(r *state.Record, code records.LotCode, from Place, w recor
 // was taken is assumed to be none.
 func (f *folder) drawLot(r *state.Record, code records.LotCode, from Place, m records.Micrograms, moisture *records.Decimal, last bool) []Portion {
 	f.lot(r, code)
-	i := f.index[code]
+	i := f.Index(code)
 	left := f.Lots[i].At[from] - m
 	if left < 0 && !last {
 		f.assume(r, "short", code, from, -left)
@@ -61,7 +61,7 @@ func (f *folder) drawMixed(r *state.Record, s *Station, code records.LotCode, m 
 		return out
 	}
 	f.lot(r, code)
-	i := f.index[code]
+	i := f.Index(code)
 	if !slices.ContainsFunc(out, func(p Portion) bool { return p.Lot == i }) {
 		f.assume(r, "short", code, from, m)
 		out = append(out, Portion{Lot: i, Moisture: moisture, From: from, Estimated: true})
@@ -78,7 +78,7 @@ func (f *folder) drawShares(r *state.Record, from Place, lots []int, m records.M
 	shares := share(m, there)
 	out := make([]Portion, len(lots))
 	for k, i := range lots {
-		f.Lots[i].event(r)
+		f.own(i).event(r)
 		out[k] = Portion{Lot: i, Mass: shares[k], Moisture: moisture, From: from, Estimated: true}
 		f.remain(r, i, from, there[k]-shares[k], last)
 	}

@@ -1,35 +1,41 @@
 package lots
 
 import (
-	"cmp"
 	"slices"
 
 	"grainward/records"
 	"grainward/records/state"
 )
 
-// kinds are those that say something about goods.
-var kinds = []records.Kind{records.KindReceipt, records.KindMove, records.KindProcess, records.KindHandover, records.KindCount, records.KindHold,
-	records.KindRelease, records.KindPurge, records.KindResult, records.KindSample}
-
 // Kinds are the kinds of entry a floor is folded from, besides the plans that say how stations hold goods.
-func Kinds() []records.Kind { return slices.Clone(kinds) }
+func Kinds() (out []records.Kind) {
+	for _, row := range records.Kinds() {
+		if row.Kind.AboutGoods() {
+			out = append(out, row.Kind)
+		}
+	}
+	return out
+}
 
 // Fold computes the floor at a moment from the entries that happened by then, in the order in which they happened:
 // when they were written down makes no difference. The clean-outs are those that passed, in order of To.
 func Fold(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
-	f := &folder{st: st, Floor: &Floor{At: at, Contacts: map[records.StationCode][]Contact{}, CleanOuts: map[records.StationCode][]CleanOut{},
-		Stations: map[records.StationCode]*Station{}, index: map[records.LotCode]int{}}, open: map[contactKey]int{}}
-	events := merged(st, at)
-	f.confirmed(events)
-	var due []CleanOut // that ended, and are not yet noted
+	f := newFolder(st)
+	cleanOuts = f.take(st.Goods().Until(at), cleanOuts)
+	f.finish(cleanOuts, at)
+	f.At = at
+	return f.Floor
+}
+
+// take applies entries, each after the clean-outs that ended before it, and gives back those that did not.
+func (f *folder) take(events []*state.Record, cleanOuts []CleanOut) []CleanOut {
 	for _, r := range events {
 		for len(cleanOuts) > 0 && cleanOuts[0].To <= r.Happened {
-			due, cleanOuts = append(due, cleanOuts[0]), cleanOuts[1:]
+			f.due, cleanOuts = append(f.due, cleanOuts[0]), cleanOuts[1:]
 		}
 		// At equal instants what ends comes before what starts: a clean-out comes after what was taken out of its station
 		// at that instant, and before what was brought there.
-		due = slices.DeleteFunc(due, func(c CleanOut) bool {
+		f.due = slices.DeleteFunc(f.due, func(c CleanOut) bool {
 			now := c.To < r.Happened || brings(r.Fact, c.Station)
 			if now {
 				f.clean(c)
@@ -38,28 +44,17 @@ func Fold(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
 		})
 		f.apply(r)
 	}
-	for _, c := range slices.Concat(due, cleanOuts) {
+	return cleanOuts
+}
+
+// finish notes the clean-outs that ended after the last entry.
+func (f *folder) finish(rest []CleanOut, at records.Instant) {
+	for _, c := range slices.Concat(f.due, rest) {
 		if c.To <= at {
 			f.clean(c)
 		}
 	}
-	for _, cs := range f.Contacts {
-		slices.SortStableFunc(cs, func(a, b Contact) int { return cmp.Compare(a.From, b.From) })
-	}
-	f.cycles()
-	return f.Floor
-}
-
-// merged is every entry about goods up to the moment, in order.
-func merged(st *state.State, at records.Instant) []*state.Record {
-	var all []*state.Record
-	for _, k := range kinds {
-		all = append(all, st.Kind(k).Until(at)...)
-	}
-	slices.SortFunc(all, func(a, b *state.Record) int {
-		return cmp.Or(cmp.Compare(a.Happened, b.Happened), cmp.Compare(a.Position, b.Position))
-	})
-	return all
+	f.due = nil
 }
 
 // brings says whether a fact puts something into a station.
@@ -77,32 +72,22 @@ func brings(fact records.Fact, station records.StationCode) bool {
 	return false
 }
 
-// confirmed finds the handovers, and groups the entries that confirm one by the id they confirm.
-func (f *folder) confirmed(events []*state.Record) {
-	f.handovers, f.confirmations = map[records.EntryID]bool{}, map[records.EntryID][]*state.Record{}
-	for _, r := range events {
-		if h, ok := r.Fact.(*records.Handover); ok {
-			if h.Confirms.IsZero() {
-				f.handovers[r.ID] = true
-			} else {
-				f.confirmations[h.Confirms] = append(f.confirmations[h.Confirms], r)
-			}
-		}
-	}
-}
-
 // folder is a floor while it is being computed.
 type folder struct {
 	*Floor
 	st            *state.State
-	handovers     map[records.EntryID]bool
-	confirmations map[records.EntryID][]*state.Record
-	open          map[contactKey]int // stays that have not ended, into Contacts
+	due           []CleanOut                                // that ended at the instant of the last entry, and are not yet noted
+	handed        layered[records.EntryID, []int]           // handovers by their id, into Transfers
+	confirmations layered[records.EntryID, []*state.Record] // by the id they confirm
+
+	turn                  turn
+	ownLots, ownTransfers bool
+	ownLists              map[records.StationCode]bool // contacts
 }
 
-type contactKey struct {
-	station records.StationCode
-	lot     int
+func newFolder(st *state.State) *folder {
+	return &folder{st: st, turn: 1, ownLots: true, ownTransfers: true, ownLists: map[records.StationCode]bool{},
+		Floor: &Floor{Contacts: map[records.StationCode][]Contact{}, CleanOuts: map[records.StationCode][]CleanOut{}, Stations: map[records.StationCode]*Station{}}}
 }
 
 func (f *folder) apply(r *state.Record) {
@@ -159,6 +144,7 @@ func (f *folder) lot(r *state.Record, code records.LotCode) *Lot {
 		l = f.begin(code, r)
 		l.Origin = nil
 	}
+	l = f.own(f.Index(code))
 	l.event(r)
 	return l
 }
@@ -172,8 +158,8 @@ func (l *Lot) event(r *state.Record) {
 
 // begin starts a lot.
 func (f *folder) begin(code records.LotCode, r *state.Record) *Lot {
-	l := &Lot{Code: code, Begins: r.Happened, Origin: r, At: map[Place]records.Micrograms{}, DryKnown: true}
-	f.index[code] = len(f.Lots)
+	l := &Lot{Code: code, Begins: r.Happened, Origin: r, At: map[Place]records.Micrograms{}, DryKnown: true, turn: f.turn}
+	f.index.put(code, len(f.Lots))
 	f.Lots = append(f.Lots, l)
 	return l
 }
@@ -186,13 +172,16 @@ func (f *folder) adjust(r *state.Record, lot int, p Place, by records.Micrograms
 	if by == 0 {
 		return
 	}
-	f.Lots[lot].Adjusted += by
+	f.own(lot).Adjusted += by
 	f.Adjustments = append(f.Adjustments, Adjustment{r, lot, p, by, why})
 }
 
 // enter adds mass to a lot that is received or made, starting it if it is new.
 func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemCode, status records.Status, w records.Weight) (int, records.Micrograms) {
 	l := f.Find(code)
+	if l != nil {
+		l = f.own(f.Index(code))
+	}
 	switch {
 	case l == nil:
 		l = f.begin(code, r)
@@ -213,5 +202,5 @@ func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemC
 	} else {
 		l.DryKnown = false
 	}
-	return f.index[code], m
+	return f.Index(code), m
 }

@@ -10,13 +10,13 @@ import (
 
 func (f *folder) receipt(r *state.Record, fact *records.Receipt) {
 	i, m := f.enter(r, fact.Lot, fact.Item, fact.Status, fact.Weight)
-	if l := f.Lots[i]; l.Receipt == nil {
+	if l := f.own(i); l.Receipt == nil {
 		l.Receipt = fact
 	}
 	to := Place{Station: fact.To}
 	f.pass(r, fact.Via, false, i)
 	f.put(r, i, to, m)
-	f.Transfers = append(f.Transfers, Transfer{Record: r, Receipt: fact, From: Place{Holder: fact.Source}, To: to, Portions: []Portion{{Lot: i, Mass: m, Moisture: fact.Weight.Moisture}}})
+	f.transfer(&Transfer{Record: r, Receipt: fact, From: Place{Holder: fact.Source}, To: to, Portions: []Portion{{Lot: i, Mass: m, Moisture: fact.Weight.Moisture}}})
 }
 
 func (f *folder) move(r *state.Record, fact *records.Move) {
@@ -30,7 +30,7 @@ func (f *folder) move(r *state.Record, fact *records.Move) {
 }
 
 func (f *folder) process(r *state.Record, fact *records.Process) {
-	step := Step{Record: r, What: fact.Process}
+	step := &Step{Record: r, What: fact.Process}
 	for _, in := range fact.Inputs {
 		step.In = append(step.In, f.draw(r, in.Lot, Place{Station: in.From}, in.Weight, in.Last)...)
 	}
@@ -39,13 +39,13 @@ func (f *folder) process(r *state.Record, fact *records.Process) {
 		begun = fact.Started
 	}
 	for _, p := range step.In {
-		f.Lots[p.Lot].Used += p.Mass
+		f.own(p.Lot).Used += p.Mass
 		if p.From.Station != fact.Station {
 			f.touch(r, fact.Station, p.Lot, begun, false)
 		}
 		f.pass(r, fact.Via, false, p.Lot)
 	}
-	f.outputs(r, &step, fact.Station, fact.Outputs, fact.Via)
+	f.outputs(r, step, fact.Station, fact.Outputs, fact.Via)
 }
 
 // outputs places what a step made, and joins the lots in the graph.
@@ -53,7 +53,8 @@ func (f *folder) outputs(r *state.Record, step *Step, station records.StationCod
 	for k := range outputs {
 		o := &outputs[k]
 		i, m := f.enter(r, o.Lot, o.Item, o.Status, o.Weight)
-		f.Lots[i].Outputs = append(f.Lots[i].Outputs, o)
+		l := f.own(i)
+		l.Outputs = append(l.Outputs, o)
 		step.Out = append(step.Out, Made{Lot: i, Mass: m, Output: o})
 		if o.To != station && station != "" {
 			f.touch(r, station, i, r.Happened, false)
@@ -63,34 +64,33 @@ func (f *folder) outputs(r *state.Record, step *Step, station records.StationCod
 	}
 	at := len(f.Steps)
 	for _, p := range step.In {
-		if l := f.Lots[p.Lot]; !endsIn(l.Spent, at) {
+		if l := f.own(p.Lot); !endsIn(l.Spent, at) {
 			l.Spent = append(l.Spent, at)
 		}
 	}
 	for _, o := range step.Out {
-		if l := f.Lots[o.Lot]; !endsIn(l.Made, at) {
+		if l := f.own(o.Lot); !endsIn(l.Made, at) {
 			l.Made = append(l.Made, at)
 		}
 	}
-	f.Steps = append(f.Steps, *step)
+	f.Steps = append(f.Steps, step)
+	f.cycles(at)
 }
 
 func endsIn(steps []int, at int) bool { return len(steps) > 0 && steps[len(steps)-1] == at }
 
 func (f *folder) purge(r *state.Record, fact *records.Purge) {
-	step := Step{Record: r, What: "purge", In: f.draw(r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)}
+	step := &Step{Record: r, What: "purge", In: f.draw(r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)}
 	for _, p := range step.In {
-		f.Lots[p.Lot].Used += p.Mass
+		f.own(p.Lot).Used += p.Mass
 		f.pass(r, fact.Stations, true, p.Lot)
 	}
-	f.outputs(r, &step, "", []records.Output{fact.Became}, nil)
+	f.outputs(r, step, "", []records.Output{fact.Became}, nil)
 }
 
 func (f *folder) handover(r *state.Record, fact *records.Handover) {
 	if !fact.Confirms.IsZero() {
-		if !f.handovers[fact.Confirms] {
-			f.assume(r, "unknown-confirmation", fact.Lot, Place{}, 0)
-		}
+		f.confirm(r, fact)
 		return // counted with the one it confirms
 	}
 	from := Place{Station: fact.From, Holder: fact.FromHolder}
@@ -100,7 +100,48 @@ func (f *folder) handover(r *state.Record, fact *records.Handover) {
 		f.pass(r, fact.Via, false, p.Lot)
 		f.set(r, p.Lot, to, f.Lots[p.Lot].At[to]+p.Mass)
 	}
-	f.Transfers = append(f.Transfers, Transfer{Record: r, Handover: fact, From: from, To: to, Portions: portions, Confirms: f.confirmations[r.ID]})
+	f.transfer(&Transfer{Record: r, Handover: fact, From: from, To: to, Portions: portions, Confirms: f.confirmed(r)})
+}
+
+// transfer notes goods that changed hands.
+func (f *folder) transfer(t *Transfer) {
+	at := len(f.Transfers)
+	f.Transfers = append(f.Transfers, t)
+	for _, p := range t.Portions {
+		if l := f.own(p.Lot); !endsIn(l.Handed, at) {
+			l.Handed = append(l.Handed, at)
+		}
+	}
+	if t.Handover != nil {
+		all, _ := f.handed.get(t.Record.ID)
+		f.handed.put(t.Record.ID, append(slices.Clip(all), at))
+	}
+}
+
+// confirm notes an entry that confirms a handover, which by what was written may come only later.
+func (f *folder) confirm(r *state.Record, fact *records.Handover) {
+	waiting, _ := f.confirmations.get(fact.Confirms)
+	f.confirmations.put(fact.Confirms, append(slices.Clip(waiting), r))
+	all, known := f.handed.get(fact.Confirms)
+	if !known {
+		f.assume(r, "unknown-confirmation", fact.Lot, Place{}, 0)
+		return
+	}
+	for _, i := range all {
+		t := f.ownTransfer(i)
+		t.Confirms = append(slices.Clip(t.Confirms), r)
+	}
+}
+
+// confirmed are the entries so far that confirm a handover. That it was not known was assumed too early.
+func (f *folder) confirmed(r *state.Record) []*state.Record {
+	confirms, _ := f.confirmations.get(r.ID)
+	if _, known := f.handed.get(r.ID); len(confirms) > 0 && !known {
+		f.Assumed = slices.DeleteFunc(slices.Clone(f.Assumed), func(a Assumption) bool {
+			return a.Code == "unknown-confirmation" && slices.Contains(confirms, a.Record)
+		})
+	}
+	return confirms
 }
 
 func (f *folder) sample(r *state.Record, fact *records.Sample) {
@@ -158,7 +199,7 @@ func (f *folder) countApart(r *state.Record, s *Station, list []records.Found) {
 			continue
 		}
 		f.lot(r, code)
-		found[f.index[code]] += mass(x.Weight)
+		found[f.Index(code)] += mass(x.Weight)
 	}
 	for _, i := range slices.Sorted(maps.Keys(found)) {
 		f.adjust(r, i, at, found[i]-f.Lots[i].At[at], Counted)
@@ -177,7 +218,7 @@ func (f *folder) countMixed(r *state.Record, s *Station, list []records.Found, t
 			continue
 		}
 		f.lot(r, x.Lot)
-		if i := f.index[x.Lot]; !slices.Contains(lots, i) {
+		if i := f.Index(x.Lot); !slices.Contains(lots, i) {
 			lots, weights = append(lots, i), append(weights, mass(x.Weight))
 		}
 	}
@@ -190,7 +231,7 @@ func (f *folder) countMixed(r *state.Record, s *Station, list []records.Found, t
 	for k, m := range share(total, weights) {
 		i := lots[k]
 		f.adjust(r, i, at, m-f.Lots[i].At[at], Counted)
-		f.Lots[i].event(r)
+		f.own(i).event(r)
 		f.set(r, i, at, m)
 	}
 }
@@ -212,7 +253,7 @@ func (f *folder) clean(c CleanOut) {
 
 func (f *folder) proven(r *state.Record, s *Station, at records.Instant) {
 	for _, i := range s.Residents {
-		f.leave(r, s.Code, i, at)
+		f.leave(r, s, i, at)
 	}
 	s.Residents, s.Proven = nil, at
 }

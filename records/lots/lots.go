@@ -40,8 +40,9 @@ type Lot struct {
 	Dry      records.Micrograms           // dry matter of Entered, as far as moistures were written down
 	DryKnown bool                         // every time it entered, its moisture was
 
-	Made  []int // steps it was an output of
-	Spent []int // steps it was an input of
+	Made   []int // steps it was an output of
+	Spent  []int // steps it was an input of
+	Handed []int // transfers it was part of
 
 	Holds    []Stop          // times it was stopped
 	Rejected *state.Record   // the release that rejected it
@@ -49,6 +50,8 @@ type Lot struct {
 	Events   []*state.Record // every entry that names it or moved it, in order, each once
 
 	rejections []Stop // times it was rejected, and the release that took it back
+	cycle      bool   // it was noted as made from itself
+	turn       turn   // in which it may be changed
 }
 
 // Stop is a hold, and the release that ended it (nil while it stands).
@@ -163,19 +166,20 @@ type Assumption struct {
 	Mass   records.Micrograms // the difference, when it is about a mass
 }
 
-// Floor is everything about goods at a moment. It is shared; nothing in it may be changed.
+// Floor is everything about goods at a moment. It is shared; nothing in it may be changed. A lot, step or transfer of which nothing
+// became known between one floor of a Keeper and the next is the same pointer in both.
 type Floor struct {
 	At          records.Instant
 	Lots        []*Lot
-	Steps       []Step
-	Transfers   []Transfer
+	Steps       []*Step
+	Transfers   []*Transfer
 	Adjustments []Adjustment
 	Assumed     []Assumption
 	Contacts    map[records.StationCode][]Contact // in order of From
 	CleanOuts   map[records.StationCode][]CleanOut
 	Stations    map[records.StationCode]*Station
 
-	index map[records.LotCode]int
+	index layered[records.LotCode, int]
 }
 
 // Station is what is at a station.
@@ -185,13 +189,15 @@ type Station struct {
 	Residents []int           // lots since it was last proven empty, in order of arrival; of a separate station those that are there
 	Proven    records.Instant // when it was last proven empty; 0 never
 
-	plan     *plan.Plan // by which Mixed is
-	standing int        // lots of which something is computed to be there
+	plan     *plan.Plan  // by which Mixed is
+	standing int         // lots of which something is computed to be there
+	open     map[int]int // by lot: the stay that has not ended, into Contacts
+	turn     turn        // in which it may be changed
 }
 
 // Find is a lot by its code, or nil.
 func (f *Floor) Find(code records.LotCode) *Lot {
-	if i, ok := f.index[code]; ok {
+	if i, ok := f.index.get(code); ok {
 		return f.Lots[i]
 	}
 	return nil
@@ -199,7 +205,7 @@ func (f *Floor) Find(code records.LotCode) *Lot {
 
 // Index is a lot's place in Lots, or -1.
 func (f *Floor) Index(code records.LotCode) int {
-	if i, ok := f.index[code]; ok {
+	if i, ok := f.index.get(code); ok {
 		return i
 	}
 	return -1

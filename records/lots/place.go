@@ -9,11 +9,7 @@ import (
 
 // station finds a station as the plan in force at a record holds it.
 func (f *folder) station(r *state.Record, code records.StationCode) *Station {
-	s := f.Stations[code]
-	if s == nil {
-		s = &Station{Code: code}
-		f.Stations[code] = s
-	}
+	s := f.ownStation(code)
 	if p := f.st.PlanAt(r.Happened); p != nil && p != s.plan {
 		s.plan = p
 		if row := p.Station(code); row != nil {
@@ -30,7 +26,7 @@ func (f *folder) holds(r *state.Record, s *Station, mixed bool) {
 		s.Residents = slices.DeleteFunc(s.Residents, func(i int) bool {
 			gone := f.Lots[i].At[Place{Station: s.Code}] == 0
 			if gone {
-				f.leave(r, s.Code, i, r.Happened)
+				f.leave(r, s, i, r.Happened)
 			}
 			return gone
 		})
@@ -66,7 +62,7 @@ func (f *folder) put(r *state.Record, lot int, at Place, m records.Micrograms) {
 		return
 	}
 	s := f.station(r, at.Station)
-	if _, there := f.open[contactKey{s.Code, lot}]; !there {
+	if _, there := s.open[lot]; !there {
 		f.touch(r, s.Code, lot, r.Happened, false)
 	}
 	if s.Mixed && !slices.Contains(s.Residents, lot) {
@@ -77,11 +73,11 @@ func (f *folder) put(r *state.Record, lot int, at Place, m records.Micrograms) {
 // set writes what of a lot is at a place. A stay at a station begins when there is something, and ends when nothing is
 // left.
 func (f *folder) set(r *state.Record, lot int, at Place, m records.Micrograms) {
-	l := f.Lots[lot]
 	var s *Station
 	if at.Holder == "" && at != Samples {
 		s = f.station(r, at.Station) // first: a new plan looks at what was there
 	}
+	l := f.own(lot)
 	was := l.At[at]
 	if m != 0 {
 		l.At[at] = m
@@ -103,34 +99,35 @@ func (f *folder) arrive(r *state.Record, s *Station, lot int) {
 	if !s.Mixed || !slices.Contains(s.Residents, lot) {
 		s.Residents = append(s.Residents, lot)
 	}
-	key := contactKey{s.Code, lot}
-	if _, there := f.open[key]; !there {
-		f.open[key] = len(f.Contacts[s.Code])
+	if _, there := s.open[lot]; !there {
+		s.open[lot] = len(f.Contacts[s.Code])
 		f.Contacts[s.Code] = append(f.Contacts[s.Code], Contact{Lot: lot, From: r.Happened, To: Forever, Began: r})
 	}
 }
 
 func (f *folder) depart(r *state.Record, s *Station, lot int) {
 	if !s.Mixed {
-		f.leave(r, s.Code, lot, r.Happened)
+		f.leave(r, s, lot, r.Happened)
 		s.Residents = slices.DeleteFunc(s.Residents, func(i int) bool { return i == lot })
 		return
 	}
 	// In a mixed station all leave together, when nothing of any is left; they stay residents until that is proven.
 	if s.standing == 0 {
 		for _, i := range s.Residents {
-			f.leave(r, s.Code, i, r.Happened)
+			f.leave(r, s, i, r.Happened)
 		}
 	}
 }
 
-func (f *folder) leave(r *state.Record, station records.StationCode, lot int, at records.Instant) {
-	key := contactKey{station, lot}
-	if k, ok := f.open[key]; ok {
-		c := &f.Contacts[station][k]
-		c.To, c.Ended = at, r
-		delete(f.open, key)
+func (f *folder) leave(r *state.Record, s *Station, lot int, at records.Instant) {
+	k, ok := s.open[lot]
+	if !ok {
+		return
 	}
+	c := &f.ownContacts(s.Code)[k]
+	c.To, c.Ended = at, r
+	delete(s.open, lot)
+	f.own(lot) // where it was is part of what is known of it
 }
 
 // pass notes that a lot ran through stations at the instant of a record.
@@ -140,7 +137,29 @@ func (f *folder) pass(r *state.Record, via []records.StationCode, purge bool, lo
 	}
 }
 
-// touch notes a contact from an instant to that of the record.
+// touch notes a contact from an instant to that of the record. Contacts are in order of From, and such a one may have begun before
+// others that are known.
 func (f *folder) touch(r *state.Record, station records.StationCode, lot int, from records.Instant, purge bool) {
-	f.Contacts[station] = append(f.Contacts[station], Contact{Lot: lot, From: from, To: r.Happened, Began: r, Ended: r, Purge: purge})
+	f.own(lot)
+	c := Contact{Lot: lot, From: from, To: r.Happened, Began: r, Ended: r, Purge: purge}
+	cs := f.Contacts[station]
+	if n := len(cs); n == 0 || cs[n-1].From <= from {
+		f.Contacts[station] = append(cs, c)
+		return
+	}
+	cs = f.ownContacts(station)
+	at, _ := slices.BinarySearchFunc(cs, from, func(c Contact, from records.Instant) int {
+		if c.From <= from {
+			return -1
+		}
+		return 1
+	})
+	f.Contacts[station] = slices.Insert(cs, at, c)
+	if s := f.ownStation(station); len(s.open) > 0 {
+		for lot, k := range s.open {
+			if k >= at {
+				s.open[lot] = k + 1
+			}
+		}
+	}
 }

@@ -55,6 +55,9 @@ func (s *State) Find(id records.EntryID) (records.Position, bool) {
 // Kind is the timeline of one kind.
 func (s *State) Kind(k records.Kind) Timeline { return s.kinds[k] }
 
+// Goods is the timeline of all entries about goods.
+func (s *State) Goods() Timeline { return s.goods }
+
 // Signoffs is the timeline of one duty.
 func (s *State) Signoffs(d Duty) Timeline { return s.duties[d] }
 

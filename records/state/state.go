@@ -39,6 +39,7 @@ type State struct {
 	ids         *ids                                    // shared by all snapshots; filtered by len(entries)
 	kinds       map[records.Kind]Timeline               // as they now count
 	duties      map[Duty]Timeline                       // sign-offs as they now count
+	goods       Timeline                                // entries about goods, of all their kinds
 	corrections map[records.Position][]records.Position // of each corrected entry, in journal order
 	now         map[records.Position]*Record            // of each corrected entry: as it counts; nil when withdrawn
 	plans       []InForce                               // by From
@@ -111,6 +112,9 @@ func (s *State) place(r *Record) {
 	tl := s.kinds[r.Kind]
 	tl.insert(r, s.epoch, s.version)
 	s.kinds[r.Kind] = tl
+	if r.Kind.AboutGoods() {
+		s.goods.insert(r, s.epoch, s.version)
+	}
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
 		d := Duty{fact.Task, fact.Station}
@@ -126,6 +130,9 @@ func (s *State) displace(r *Record) {
 	tl := s.kinds[r.Kind]
 	tl.remove(r, s.epoch, s.version)
 	s.kinds[r.Kind] = tl
+	if r.Kind.AboutGoods() {
+		s.goods.remove(r, s.epoch, s.version)
+	}
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
 		d := Duty{fact.Task, fact.Station}

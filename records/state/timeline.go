@@ -110,3 +110,14 @@ func (t *Timeline) own(epoch uint64) {
 		t.epoch = epoch
 	}
 }
+
+// Common is how many records two lists begin with that are the same ones.
+func Common(a, b []*Record) (n int) {
+	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
+		return min(len(a), len(b)) // a timeline that grew at its end
+	}
+	for n < len(a) && n < len(b) && a[n] == b[n] {
+		n++
+	}
+	return n
+}

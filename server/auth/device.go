@@ -182,7 +182,7 @@ func (s *Store) Device(ctx context.Context, token string) (d Device, err error) 
 	if !ok || records.CheckCode(name) != nil {
 		return d, nil
 	}
-	v, there, err := read[device](ctx, s.in, inDevices, name)
+	v, there, err := recent[device](ctx, s.in, inDevices, name)
 	if err != nil || !there || v.Withdrawn != 0 || subtle.ConstantTimeCompare([]byte(v.Hash), []byte(kept)) != 1 {
 		return d, err
 	}

@@ -76,11 +76,11 @@ func (s *Store) look(ctx context.Context, token string, device records.DeviceCod
 	if !ok {
 		return who, nil
 	}
-	in, there, err := read[signin](ctx, s.in, inSignIns, kept)
+	in, there, err := recent[signin](ctx, s.in, inSignIns, kept)
 	if err != nil || !there || in.Device != "" && in.Device != device {
 		return who, err
 	}
-	p, _, err := read[person](ctx, s.in, inPeople, plainCode(string(in.Person)))
+	p, _, err := recent[person](ctx, s.in, inPeople, plainCode(string(in.Person)))
 	if err != nil || p.Turn != in.Turn {
 		return who, err
 	}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"sync"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -19,7 +20,11 @@ type Options struct {
 	Now      func() records.Instant // the clock; required
 	Params   Params                 // of new hashes; DefaultParams when zero
 	Parallel int                    // secrets compared at once for enrolled devices, each taking Params.Memory; 2 when zero
+	Remember time.Duration          // how long it may go on by what it read of people, devices and sign-ins before it looks again; 0 looks every time
 }
+
+// Briefly is a Remember that a floor does not notice: another process's changes count within a second.
+const Briefly = time.Second
 
 // Store answers who is asking. It may be used from many goroutines.
 type Store struct {
@@ -38,6 +43,9 @@ type Store struct {
 
 // New makes a store over a cabinet, which Close closes if it can be closed.
 func New(c Cabinet, o Options) (*Store, error) {
+	if o.Remember > 0 {
+		c = remember(c, o.Remember)
+	}
 	s := &Store{in: c, now: o.Now, params: o.Params, most: usual}
 	if o.Params == (Params{}) {
 		s.params = DefaultParams
