@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"log/slog"
 	"mime"
 	"mime/multipart"
 	"net/http"
@@ -60,14 +59,20 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 		}
 		status, err := s.write(c, rt, r, out)
 		if err != nil { // the page itself could not be drawn
-			s.Log.Error("page", "request", r.id, "err", err)
+			s.Log.Error("page", "request", r.id, "route", rt.Path, "err", plain(err))
 			if status, err = s.write(c, rt, r, s.problem(rt, r, err)); err != nil {
 				return err
 			}
 		}
-		s.Log.Info("asked", "request", r.id, "method", r.method, "route", rt.Path, "status", status, "took", time.Since(start).Round(time.Microsecond))
+		s.answered(c, rt, r, status, time.Since(start))
 		return nil
 	}
+}
+
+// answered counts a request, and logs its one line.
+func (s *Server) answered(c *fiber.Ctx, rt *route, r *request, status int, took time.Duration) {
+	s.Watch.Asked(methodOf(rt), rt.Path, status, took)
+	s.Log.Info("asked", "request", r.id, "method", methodOf(rt), "route", rt.Path, "status", status, "took", took.Round(time.Microsecond), "bytes", sentBytes(c))
 }
 
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.
@@ -288,12 +293,13 @@ func (s *Server) inTheirWords(r *request, why error) {
 		return
 	}
 	if err := s.identify(r); err != nil {
-		s.Log.Error("who asks is not known", "request", r.id, "err", err)
+		s.Log.Error("who asks is not known", "request", r.id, "err", plain(err))
 	}
 }
 
 // refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
 func (s *Server) refused(c *fiber.Ctx, err error) error {
+	start := time.Now()
 	r := &request{id: newRequestID(), method: "POST", now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
 	if s.Book != nil {
 		r.view = s.Book.View()
@@ -306,8 +312,8 @@ func (s *Server) refused(c *fiber.Ctx, err error) error {
 	err = whatRefused(err)
 	s.inTheirWords(r, err)
 	rt := &route{Path: "*", JSON: strings.HasPrefix(c.Path(), "/api/")}
-	_, err = s.write(c, rt, r, s.problem(rt, r, err))
-	s.Log.Warn("refused", slog.String("request", r.id))
+	status, err := s.write(c, rt, r, s.problem(rt, r, err))
+	s.answered(c, rt, r, status, time.Since(start))
 	return err
 }
 

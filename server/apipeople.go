@@ -212,6 +212,6 @@ func (s *Server) apiEnrol(r *request) (reply, error) {
 	case a.Outcome != auth.Right:
 		return reply{}, tooMany{a.Until.Sub(r.now)}
 	}
-	s.Log.Info("device enrolled", "request", r.id, "device", string(d.Code))
+	s.Log.Info("device enrolled", "request", r.id)
 	return reply{status: http.StatusCreated, json: d, key: &key}, nil
 }

@@ -212,7 +212,7 @@ func (s *Server) binderJob(r *request) (reply, error) {
 	p := &pages.BinderJob{Frame: s.frame(r, r.say("binder"), "binder"), Period: r.say("period", l.from.String(), l.to.String()), State: l.state, Percent: l.percent,
 		Poll: "/api/binder/" + l.id, File: "/binder/" + l.id + "/file", FileSize: fileSize(l.size)}
 	if l.err != nil {
-		s.Log.Error("binder", "request", r.id, "err", l.err)
+		s.Log.Error("binder", "request", r.id, "err", plain(l.err))
 		p.Problem = r.say("trouble-say")
 		var own *records.Error
 		if errors.As(l.err, &own) && own.Kind != records.Internal {

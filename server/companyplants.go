@@ -23,7 +23,7 @@ type plantJSON struct {
 	Code    company.PlantCode `json:"code"`
 	Name    string            `json:"name"`
 	Address string            `json:"address"` // where browsers find it
-	State   string            `json:"state"`   // open, behind, shut, no-plan, not-lead
+	State   string            `json:"state"`   // open, behind, stuck, shut, no-plan, not-lead
 	Trouble string            `json:"trouble,omitempty"`
 	Open    *openJSON         `json:"open,omitempty"` // findings that no answer closed
 	Overdue *int              `json:"overdue,omitempty"`
@@ -44,6 +44,7 @@ type openJSON struct {
 const (
 	plantOpen    = "open"
 	plantBehind  = "behind"   // what other servers write is not read at the moment
+	plantStuck   = "stuck"    // it takes no entries at the moment
 	plantShut    = "shut"     // it can not be opened
 	plantNoPlan  = "no-plan"  // no plan is in force
 	plantNotLead = "not-lead" // whoever asks is no lead there
@@ -78,6 +79,8 @@ func (s *Server) plantRow(r *request, one *theirPlant) plantJSON {
 	}
 	if err := one.server.Book.Behind(); err != nil {
 		out.State, out.Trouble = plantBehind, r.troubleOf(err)
+	} else if key := one.server.trouble(r.ctx); key != "" {
+		out.State, out.Trouble = plantStuck, r.say(key)
 	}
 	return out
 }

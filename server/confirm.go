@@ -35,10 +35,13 @@ func (s *Server) confirmSecret(r *request, secret string) error {
 		return errNoSecret
 	}
 	a, err := s.Auth.Check(r.ctx, auth.Try{Person: r.who.Code, Secret: secret, Device: r.device, Address: r.address})
-	if err == nil && a.Outcome != auth.Right {
+	if err != nil {
+		return err
+	}
+	if s.compared(r, a); a.Outcome != auth.Right {
 		return secretRefused{a}
 	}
-	return err
+	return nil
 }
 
 // asked is which secret is asked for once more: the PIN of whoever signed in with one; of a lead the password, or either on an

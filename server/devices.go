@@ -157,12 +157,12 @@ func (s *Server) enrolPage(r *request, code, message string) (*pages.Enrol, erro
 
 // enrol makes the browser that gives a code an enrolled device. A lead who makes their own browser one signs in again after it.
 func (s *Server) enrol(r *request) (reply, error) {
-	key, d, a, err := s.Auth.Enrol(r.ctx, r.form.Get("code"), r.address)
+	key, _, a, err := s.Auth.Enrol(r.ctx, r.form.Get("code"), r.address)
 	if err != nil {
 		return reply{}, err
 	}
 	if a.Outcome != auth.Right {
-		s.Log.Warn("enrolment refused", "request", r.id, "outcome", int(a.Outcome))
+		s.Log.Warn("enrolment refused", "request", r.id, "outcome", outcomeWords[a.Outcome])
 		message, status := r.say("enrol-wrong"), 422
 		if a.Outcome != auth.Wrong {
 			message, status = r.say("place-wait", r.toSecond(a.Until)), 429
@@ -170,6 +170,6 @@ func (s *Server) enrol(r *request) (reply, error) {
 		p, err := s.enrolPage(r, r.form.Get("code"), message)
 		return reply{status: status, page: p}, err
 	}
-	s.Log.Info("device enrolled", "request", r.id, "device", string(d.Code))
+	s.Log.Info("device enrolled", "request", r.id)
 	return reply{redirect: "/", key: &key}, nil
 }

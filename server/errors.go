@@ -94,6 +94,7 @@ type told struct {
 // problem makes the answer of an error: a page in plain words, or problem details (RFC 9457).
 func (s *Server) problem(rt *route, r *request, err error) reply {
 	t := s.explain(r, err)
+	s.Watch.Refused(t.code)
 	out := reply{status: t.status}
 	if t.until > r.now {
 		out.after = int(math.Ceil(t.until.Sub(r.now).Seconds()))
@@ -169,11 +170,11 @@ func (s *Server) explain(r *request, err error) told {
 	case kind == records.Invalid || kind == records.Conflict || kind == records.Denied:
 		t.heading, t.text, t.do, t.faults = r.say("invalid"), r.sentence(own.What), r.ofBook(own.Do), r.worded(own.Fields)
 	case known && kind != records.Internal && kind != records.Corrupt:
-		s.Log.Error("trouble", "request", r.id, "err", err)
+		s.Log.Error("trouble", "request", r.id, "kind", codeOf[kind], "err", plain(err))
 		t.heading, t.text, t.do = r.say("unavailable"), r.sentence(own.What), r.ofBook(own.Do)
 		t.until = r.now.Add(laterTime)
 	default:
-		s.Log.Error("trouble", "request", r.id, "err", err)
+		s.Log.Error("trouble", "request", r.id, "kind", codeOf[kind], "err", plain(err))
 		t.heading, t.text = r.say("trouble"), r.say("trouble-say")
 	}
 	return t
@@ -197,6 +198,9 @@ var codeOf = map[records.ErrorKind]string{
 	records.Unavailable: "unavailable",
 }
 
+// CodeOf is the word for programs of an error's kind.
+func CodeOf(err error) string { return codeOf[records.KindOf(err)] }
+
 // explainAsking words what the records know nothing of.
 func (r *request) explainAsking(err error) (told, bool) {
 	var low tooLow
@@ -210,6 +214,7 @@ func (r *request) explainAsking(err error) (told, bool) {
 	var busy busy
 	var many tooMany
 	var no badRequest
+	var ill notReady
 	switch {
 	case errors.Is(err, errSignInFirst):
 		return told{status: http.StatusUnauthorized, code: "sign-in-first", heading: r.say("sign-in-first"), text: r.say("ended-nothing")}, true
@@ -261,6 +266,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusTooManyRequests, code: "too-many", heading: r.say("too-many"), text: r.say("too-many-say"), until: r.now.Add(many.wait + time.Second)}, true
 	case errors.As(err, &no):
 		return told{status: no.status, code: no.key, heading: r.say("invalid"), text: r.say(no.key)}, true
+	case errors.As(err, &ill):
+		return told{status: http.StatusServiceUnavailable, code: "not-ready", heading: r.say("unavailable"), text: r.say(ill.key), until: r.now.Add(laterTime)}, true
 	case errors.As(err, &busy):
 		return told{status: http.StatusServiceUnavailable, code: "busy", heading: r.say("unavailable"), text: r.say(busy.key), until: r.now.Add(laterTime)}, true
 	}

@@ -36,6 +36,13 @@ func newEvents() *events {
 // stop ends every stream. It may be called again.
 func (v *events) stop() { v.once.Do(func() { close(v.done) }) }
 
+// open is how many listen.
+func (v *events) open() int {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.all
+}
+
 // enter counts a listener in; leave is to be called when it goes. ok is false when there are too many.
 func (v *events) enter(who records.PersonCode) (leave func(), ok bool) {
 	v.mu.Lock()

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -23,6 +24,8 @@ import (
 // The servers share the listener and nothing else: each has its own book, its own secrets and cookies, and (by the name a browser gives
 // in the handshake, RFC 6066 section 3) its own certificate.
 type Front struct {
+	Grace time.Duration // for requests under way when it is told to stop; GraceTime when 0
+
 	mu    sync.Mutex
 	spots []*spot // in the order they were given
 	ln    net.Listener
@@ -145,9 +148,9 @@ func (f *Front) serve(ctx context.Context, ln, door net.Listener) error {
 	if door == nil {
 		second <- nil
 	} else {
-		go func() { second <- until(ctx, f.http(true), door, func() {}); stop() }()
+		go func() { second <- until(ctx, f.http(true), door, cmp.Or(f.Grace, GraceTime), func() {}); stop() }()
 	}
-	err := until(ctx, f.http(false), ln, func() {
+	err := until(ctx, f.http(false), ln, cmp.Or(f.Grace, GraceTime), func() {
 		for _, s := range f.servers() {
 			s.events.stop() // those who listen for events would else be waited for
 		}

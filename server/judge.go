@@ -2,6 +2,7 @@ package server
 
 import (
 	"sync"
+	"sync/atomic"
 
 	"grainward/audit"
 	"grainward/records"
@@ -18,6 +19,24 @@ type judge struct {
 	auditor audit.Auditor
 	last    *audit.Report
 	made    int // how many reports, for tests
+	seen    atomic.Pointer[judged]
+}
+
+// judged is what is counted of the last report, for whoever watches the machine and must not wait for the next.
+type judged struct {
+	at     records.Instant
+	counts map[string]int
+}
+
+func countOf(r *audit.Report) *judged {
+	n := map[string]int{}
+	for s := audit.Note; s <= audit.Critical; s++ {
+		n[s.String()] = 0
+	}
+	for i := range r.Findings {
+		n[r.Findings[i].Severity.String()]++
+	}
+	return &judged{r.At, n}
 }
 
 // report is what the records show now. The view is taken under the lock, so the auditor only ever sees the journal grow.
@@ -30,6 +49,7 @@ func (j *judge) report(b *book.Book, now func() records.Instant) *audit.Report {
 	}
 	j.last = j.auditor.At(st, at)
 	j.made++
+	j.seen.Store(countOf(j.last))
 	return j.last
 }
 

@@ -2,6 +2,7 @@ package server
 
 import (
 	"slices"
+	"strings"
 
 	"grainward/records"
 	crewpage "grainward/server/crew"
@@ -92,6 +93,9 @@ func (rt *route) most() int {
 	return formMost
 }
 
+// streams says whether its answer is written for as long as somebody reads.
+func (rt *route) streams() bool { return strings.HasPrefix(rt.Media, "text/event-stream") }
+
 // routes is every route there is.
 func routes() []route {
 	return slices.Concat(floorRoutes(), officeRoutes(), auditorRoutes(), apiRoutes(), peopleRoutes(), []route{
@@ -110,6 +114,7 @@ func routes() []route {
 		{Method: "POST", Path: "/paper", Least: crew, Handle: (*Server).keepSheet, Says: "keep a photo of a sheet", Uploads: true, Holds: true},
 		{Method: "GET", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).paperForm, Says: "the form to type a line in"},
 		{Method: "POST", Path: "/paper/:task/:station", Least: crew, Handle: (*Server).typeIn, Says: "type a line in", Uploads: true, Holds: true},
+		{Method: "GET", Path: "/healthz", Least: nobody, Handle: (*Server).healthz, Says: "whether entries are taken now; 503 with a sentence when not", JSON: true, Quiet: true, Gives: healthJSON{}},
 		{Method: "GET", Path: "/static/:file", Least: nobody, Handle: (*Server).static, Says: "style sheet, module, icon"},
 
 		{Method: "GET", Path: "/crew", Least: nobody, Handle: (*Server).crewPage, Says: "the crew's page, which works without a network"},

@@ -39,6 +39,7 @@ func scenarios() map[string]scenario {
 		"GET /":                    {path: "/", status: [4]int{200, 303, 303, 303}, words: nil},
 		"GET /sign-in/:person":     {path: "/sign-in/grete", status: [4]int{200, 200, 200, 200}, words: []string{"Grete Holm", "Ask the lead to set one"}, open: true},
 		"POST /sign-in":            {path: "/sign-in", form: form("person", "hank", "secret", "5192"), status: [4]int{422, 422, 422, 422}, words: []string{"That is not the PIN."}, open: true},
+		"GET /healthz":             {path: "/healthz", status: [4]int{200, 200, 200, 200}, words: []string{`{"status":"ok"}`}, open: true},
 		"POST /sign-out":           {path: "/sign-out", form: form(), status: [4]int{303, 303, 303, 303}},
 		"GET /static/:file":        {path: "/static/style.css", status: [4]int{200, 200, 200, 200}, words: []string{"--paper"}, open: true},
 		"GET /crew":                {path: "/crew?station=entrance", status: [4]int{200, 200, 200, 200}, words: []string{"crew.mjs", `href="/today"`}},

@@ -14,6 +14,7 @@ import (
 	"grainward/records/book"
 	"grainward/records/calendar"
 	"grainward/server/auth"
+	"grainward/server/watch"
 )
 
 // BinderMaker writes the binder of a period, both days included. progress may be called now and then.
@@ -34,6 +35,7 @@ type Config struct {
 	Network    Network      // the certificate for the plant's network; nil: this machine alone is answered, without TLS
 	InstallAt  string       // where the certificate of the plant's authority is handed out, unencrypted; empty: nowhere
 	Company    *Company     // the page of a company with several plants is served, and no plant; then Book, Auth and Key are empty
+	Watch      *watch.Plant // counts what happens; nil: nobody does
 	TempDir    string       // where binders wait to be downloaded; the system's when empty
 }
 
@@ -51,15 +53,18 @@ type Server struct {
 	balances  balanced
 	binders   *binders
 	events    *events
+	health    health
 	described func() ([]byte, error) // the description of what answers programs, made once: it is the same for everybody
 	seen      func(*request)         // of tests: every request as the handler got it
 }
+
+// GraceTime is how long requests under way may take to end when the server is told to stop.
+const GraceTime = 10 * time.Second
 
 const (
 	bodyMost  = 40 << 20 // of a form with pictures
 	formMost  = 256 << 10
 	jsonMost  = 2 << 20          // a plan's text is at most half of it, and may be written with escapes
-	graceTime = 10 * time.Second // for requests under way when it is told to stop
 	askedTime = 30 * time.Second // for one request
 )
 
@@ -84,6 +89,9 @@ func New(c Config) *Server {
 	s.app.Server().HeaderReceived = s.limit
 	for _, rt := range s.table {
 		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
+		if rt.Method == "GET" && !rt.streams() { // RFC 9110 section 9.3.2; of a stream there is nothing to say beforehand
+			s.app.Add("HEAD", rt.Path, s.adapt(&rt))
+		}
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))
 	s.TLS = s.TLS || s.Network != nil

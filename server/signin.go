@@ -123,6 +123,17 @@ func (r *request) somebody(text string) *plan.Person {
 	return found
 }
 
+// outcomeWords are what came of a secret, for those who count.
+var outcomeWords = [...]string{auth.Right: "right", auth.Wrong: "wrong", auth.Wait: "wait", auth.Locked: "locked", auth.NoPIN: "none-set"}
+
+// compared counts a secret that was given, and logs one that was not taken.
+func (s *Server) compared(r *request, a auth.Answer) {
+	s.Watch.Secret(outcomeWords[a.Outcome])
+	if a.Outcome != auth.Right {
+		s.Log.Warn("secret refused", "request", r.id, "outcome", outcomeWords[a.Outcome])
+	}
+}
+
 // try compares a secret of whoever's code or name was given. who is nil when there is nobody; the answer is then that of a wrong one.
 func (s *Server) try(r *request, person, secret string) (who *plan.Person, a auth.Answer, err error) {
 	who = r.somebody(person)
@@ -136,9 +147,7 @@ func (s *Server) try(r *request, person, secret string) (who *plan.Person, a aut
 	if who == nil && a.Outcome == auth.Right { // of somebody who has left
 		a = auth.Answer{Outcome: auth.Wrong}
 	}
-	if a.Outcome != auth.Right {
-		s.Log.Warn("sign-in refused", "request", r.id, "outcome", int(a.Outcome))
-	}
+	s.compared(r, a)
 	return who, a, nil
 }
 

@@ -20,7 +20,15 @@ func serveCompany(ctx context.Context, w *world, c *companyFile, f *listenFlags,
 	if err := h.checkHosts(); err != nil {
 		return err
 	}
-	conf := server.Config{Company: h.page, Now: w.instant, Version: programVersion(), Host: c.Host}
+	unwatch, err := f.watchFlags.open(ctx, w)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unwatch()) }()
+	for _, p := range c.Plants { // known to whoever watches, open or not
+		f.of(w, string(p.Code))
+	}
+	conf := server.Config{Company: h.page, Now: w.instant, Version: programVersion(), Host: c.Host, Log: f.logger.With("plant", "company page")}
 	if conf.Network, conf.InstallAt, err = h.network(c.dir, c.Name, c.Host); err != nil {
 		return err
 	}
@@ -130,7 +138,7 @@ func (h *house) try(ctx context.Context, p *company.Plant) bool {
 			conf.Network, conf.InstallAt, err = h.network(string(flags.Dir), h.file.Name+" "+string(p.Code), p.Host)
 		}
 		if err == nil {
-			o, err = openServed(ctx, h.w, flags, h.listen, conf)
+			o, err = openServed(ctx, h.w, flags, h.listen, string(p.Code), conf)
 		}
 	}
 	if err != nil {

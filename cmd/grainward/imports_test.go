@@ -29,7 +29,7 @@ var mayImport = map[string]struct {
 	"records/plan":            {[]string{"records", "records/calendar"}, []string{"github.com/goccy/go-yaml", "github.com/go-playground/validator/v10", "github.com/go-json-experiment/json"}, "the plan knows no entries"},
 	"records/company":         {[]string{"records", "records/plan"}, []string{"github.com/goccy/go-yaml"}, "what a company says of its plants: no entries, no store, no HTTP"},
 	"records/memory":          {[]string{"records", "records/ledger"}, nil, "a backend knows bytes in order, not facts, and no other backend"},
-	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock"}, "a backend knows bytes in order, not facts, and no other backend"},
+	"records/sqlite":          {[]string{"records", "records/ledger"}, []string{"modernc.org/sqlite", "github.com/gofrs/flock", "golang.org/x/sys"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo":           {[]string{"records", "records/ledger"}, []string{"go.mongodb.org/mongo-driver"}, "a backend knows bytes in order, not facts, and no other backend"},
 	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
 	"records/transfer":        {[]string{"records", "records/ledger"}, nil, "a copy knows stores and the tree, no database and no facts"},
@@ -52,7 +52,7 @@ var mayImport = map[string]struct {
 	"exports/journey":         {[]string{"records", "records/company", "records/lots", "records/plan", "audit/across", "audit/trace", "exports/columns", "exports/lineage"}, nil, "an outward form of a trace through plants; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
-	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
+	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/klauspost/compress/flate", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
 	"server/auth":             {[]string{"records", "records/calendar"}, []string{"golang.org/x/crypto", "modernc.org/sqlite"}, "who is asking: no facts, no fiber"},
 	"server/auth/authtest":    {[]string{"records", "records/calendar", "server/auth"}, nil, "the suite does not know which cabinet it runs on"},
 	"server/crew":             {nil, nil, "the crew's page shows only what it was handed"},
@@ -60,12 +60,13 @@ var mayImport = map[string]struct {
 	"server/trust":            {[]string{"records"}, nil, "certificates and their files: no HTTP, no web framework"},
 	"server/qr":               {nil, []string{"github.com/piglig/go-qr"}, "a text as a shape; it knows no page"},
 	"server/openapi":          {[]string{"records", "records/calendar"}, nil, "a description knows types and no routes"},
-	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/balance", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/pages", "server/trust", "server/qr", "records/company", "audit/across", "exports/journey"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
+	"server/watch":            {nil, []string{"github.com/prometheus/client_golang"}, "counts and shows: it knows no records, no routes, no web framework"},
+	"server":                  {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "audit", "audit/offer", "audit/trace", "records/lots", "exports", "exports/balance", "exports/lineage", "exports/timeline", "server/auth", "server/crew", "server/openapi", "server/watch", "server/pages", "server/trust", "server/qr", "records/company", "audit/across", "exports/journey"}, []string{"github.com/gofiber/fiber/v2", "github.com/valyala/fasthttp", "github.com/go-json-experiment/json"}, "the only room with fiber; no SQL, no arithmetic"},
 	"cmd/demoplant":           {[]string{"records", "records/plan", "records/calendar", "records/book", "records/memory"}, nil, "the simulated plant does not know how it is judged"},
 	"cmd/bigplant":            {[]string{"records", "records/plan", "records/calendar"}, nil, "an invented plant of any size: it writes entries, and does not know how they are judged or kept"},
 	"cmd/demomill":            {[]string{"records", "records/plan", "records/calendar", "records/book"}, nil, "a mill knows what the papers say, and no other plant's journal"},
 	"cmd/crowd":               {[]string{"records"}, []string{"github.com/valyala/fasthttp"}, "the devices of a floor, from outside: it asks, and does not know what is behind the address"},
-	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/balance", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "cmd/demoplant", "cmd/demomill", "records/company", "audit/across", "exports/journey"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
+	"cmd/grainward":           {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/book", "records/sqlite", "records/mongo", "records/transfer", "records/memory", "records/verify", "records/lots", "audit", "audit/trace", "exports", "exports/binder", "exports/balance", "exports/columns", "exports/lineage", "server", "server/auth", "server/trust", "server/watch", "cmd/demoplant", "cmd/demomill", "records/company", "audit/across", "exports/journey"}, []string{"github.com/alecthomas/kong", "github.com/schollz/progressbar/v3", "golang.org/x/term", "github.com/go-json-experiment/json"}, "wiring: it may see everything and decides nothing"},
 }
 
 const module = "grainward/"
@@ -115,7 +116,7 @@ func TestImports(t *testing.T) {
 				t.Errorf("%s imports %s, which %s may not: %s", rel, own, pkg, row.why)
 			case !isOwn && strings.Contains(strings.Split(imported, "/")[0], ".") && !slices.ContainsFunc(row.outside, func(m string) bool { return imported == m || strings.HasPrefix(imported, m+"/") }):
 				t.Errorf("%s imports %s, which %s may not: %s", rel, imported, pkg, row.why)
-			case !isOwn && isOneOf(imported, "database/sql", "net/http") && !isOneOf(pkg, "records/sqlite", "server/auth", "server", "cmd/grainward", "cmd/crowd"):
+			case !isOwn && isOneOf(imported, "database/sql", "net/http") && !isOneOf(pkg, "records/sqlite", "server/auth", "server", "server/watch", "cmd/grainward", "cmd/crowd"):
 				t.Errorf("%s imports %s: only the backends, the server and the wiring may", rel, imported)
 			}
 		}

@@ -15,10 +15,14 @@ type listenFlags struct {
 	Install string   `placeholder:"HOST:PORT" help:"Where phones get the plant's certificate, unencrypted; port 8480 when left out, 'off' for nowhere."`
 	Cert    string   `type:"path" placeholder:"FILE" help:"A certificate of the site's own (PEM) instead of the plant's; read again when it changes."`
 	Key     string   `type:"path" placeholder:"FILE" help:"Its private key (PEM, mode 0600)."`
+	watchFlags
 }
 
 // check finds what can not be, before a journal is read.
 func (f *listenFlags) check() error {
+	if err := f.watchFlags.check(); err != nil {
+		return err
+	}
 	switch {
 	case (f.Cert == "") != (f.Key == ""):
 		return wrongFlag("--cert and --key", f.Cert+f.Key, "both, or neither")

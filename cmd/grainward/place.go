@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"time"
 
 	"grainward/records"
 	"grainward/records/book"
@@ -51,7 +52,12 @@ func (p *plantFlag) openStore(ctx context.Context, mode sqlite.Mode) (records.St
 
 // openBook replays the journal, for writing or only for reading.
 func (p *plantFlag) openBook(ctx context.Context, w *world, mode sqlite.Mode) (*book.Book, error) {
-	o := book.Options{Now: w.instant, Progress: w.bar("reading the journal"), Shared: p.Mongo != ""}
+	return p.openBookTelling(ctx, w, mode, nil)
+}
+
+// openBookTelling is openBook, with somebody who is told of every batch.
+func (p *plantFlag) openBookTelling(ctx context.Context, w *world, mode sqlite.Mode, told func(int, time.Duration, error)) (*book.Book, error) {
+	o := book.Options{Appended: told, Now: w.instant, Progress: w.bar("reading the journal"), Shared: p.Mongo != ""}
 	var err error
 	if mode == sqlite.Write {
 		if o.Signer, err = p.Dir.signer(); err != nil {

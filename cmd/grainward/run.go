@@ -44,8 +44,10 @@ type commands struct {
 	Verify     verifyCommand     `cmd:"" help:"Recompute everything from the stored bytes and name what is not as it was written."`
 	Prove      proveCommand      `cmd:"" help:"Write a proof that one entry is in the signed journal."`
 	Checkpoint checkpointCommand `cmd:"" help:"Print the journal's newest signed tree head."`
-	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use."`
+	Backup     backupCommand     `cmd:"" help:"Copy the journal to a new file, also while it is in use, and read it back."`
 	Restore    restoreCommand    `cmd:"" help:"Make a backup the journal of a plant that has none."`
+	Rehearse   rehearseCommand   `cmd:"" help:"Restore a backup elsewhere, answer a request for records from it, and say how long that took."`
+	Size       sizeCommand       `cmd:"" help:"How large the records are, how they grow, and when the disk is full."`
 	Copy       copyCommand       `cmd:"" help:"Copy a journal between a file and a MongoDB database, either way; both have the same tree head then."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
 	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`

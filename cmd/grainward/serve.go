@@ -26,7 +26,7 @@ func (*serveCommand) Help() string {
 
 With --mongo, several servers may serve one plant at once, each with a copy of its directory (its keys and plan.yaml): what one takes, the others show within a second.
 
-A lead needs a password first (grainward pin CODE --dir DIR); the others get PINs and devices from the lead in the browser. An interrupt (Ctrl-C) lets what is under way finish and closes the journal.
+A lead needs a password first (grainward pin CODE --dir DIR); the others get PINs and devices from the lead in the browser. An interrupt (Ctrl-C) or SIGTERM takes nothing new, lets what is under way finish for up to 10 seconds, and closes the journal; a second one ends the program at once. What was acknowledged is stored in either case.
 
 For phones, answer the plant's network: --listen 0.0.0.0:8443. The plant then gets a certificate authority of its own (authority.key and authority.crt in its directory), which every phone installs once; the page "Network" shows how.`
 }
@@ -55,7 +55,12 @@ func (c *serveCommand) Run(ctx context.Context, w *world) error {
 
 // serve answers browsers for one plant until ctx ends.
 func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready func(url string)) (err error) {
-	o, err := openServed(ctx, w, p, f, server.Config{})
+	unwatch, err := f.watchFlags.open(ctx, w)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, unwatch()) }()
+	o, err := openServed(ctx, w, p, f, p.Dir.name(), server.Config{})
 	if err != nil {
 		return err
 	}
@@ -75,13 +80,14 @@ type served struct {
 
 func (o *served) close() error { return errors.Join(o.people.Close(), o.book.Close()) }
 
-// openServed opens a plant. c says beforehand what is not the plant's own: its host, and its network where that is open already.
-func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, c server.Config) (o *served, err error) {
+// openServed opens a plant, which whoever watches knows by a name. c says beforehand what is not the plant's own: its host, and its network where that is open already.
+func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, name string, c server.Config) (o *served, err error) {
 	key, err := p.Dir.verifier()
 	if err != nil {
 		return nil, err
 	}
-	b, err := p.openBook(ctx, w, sqlite.Write)
+	c.Log, c.Watch = f.of(w, name)
+	b, err := p.openBookTelling(ctx, w, sqlite.Write, tellAppended(c.Watch))
 	if err != nil {
 		return nil, err
 	}
@@ -98,6 +104,7 @@ func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, c s
 		}
 	}
 	o.server = server.New(c)
+	c.Watch.Show(o.server.Looks(p.Dir.newestBackup))
 	return o, nil
 }
 

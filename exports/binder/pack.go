@@ -12,11 +12,13 @@ import (
 	"strings"
 	"time"
 
+	"github.com/klauspost/compress/flate"
 	"github.com/xuri/excelize/v2"
 )
 
 // packer gathers the parts of the binder, compressed, in a file on the side, and hands them on in a fixed order with fixed
-// dates. The library would gather the whole archive in memory, and puts long sheets into it in the order of a map.
+// dates. It compresses with another implementation of DEFLATE (RFC 1951) than Go's, which takes half the time: squeezing was a third
+// of making a binder. The library would gather the whole archive in memory, and puts long sheets into it in the order of a map.
 type packer struct {
 	*zip.Writer
 	b    *builder
@@ -29,7 +31,9 @@ func newPacker(b *builder) (*packer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("room for packing the binder: %w", errors.Join(err, b.f.Close()))
 	}
-	return &packer{Writer: zip.NewWriter(file), b: b, file: file, have: map[string]bool{}}, nil
+	w := zip.NewWriter(file)
+	w.RegisterCompressor(zip.Deflate, func(to io.Writer) (io.WriteCloser, error) { return flate.NewWriter(to, flate.DefaultCompression) })
+	return &packer{Writer: w, b: b, file: file, have: map[string]bool{}}, nil
 }
 
 func (p *packer) close() error { return errors.Join(p.file.Close(), os.Remove(p.file.Name())) }

@@ -60,6 +60,7 @@ var cases = []struct {
 	{"closing while others append", closeWhileAppending},
 	{"reopened it reads the same", reopened},
 	{"read only", readOnly},
+	{"ready and sized", readyAndSized},
 }
 
 // Run runs the whole suite; open is called once for each case.

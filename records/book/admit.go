@@ -174,7 +174,10 @@ func (b *Book) append(p *prepared) error {
 	if err != nil {
 		return err
 	}
-	if err := b.store.Append(context.Background(), records.Batch{After: b.st.Size(), Rows: p.rows, Checkpoint: head.Checkpoint}); err != nil {
+	begun := time.Now()
+	err = b.store.Append(context.Background(), records.Batch{After: b.st.Size(), Rows: p.rows, Checkpoint: head.Checkpoint})
+	b.noted(len(p.rows), time.Since(begun), err)
+	if err != nil {
 		return err
 	}
 	b.mu.Lock()

@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"grainward/records"
 	"grainward/records/ledger"
@@ -15,11 +16,12 @@ import (
 
 // Options say how a book is opened.
 type Options struct {
-	Origin   string                           // the name of the journal in its checkpoints
-	Signer   string                           // the plant's private key as ledger.GenerateKey wrote it; empty opens for reading only
-	Now      func() records.Instant           // the clock; required for writing
-	Progress func(done, all records.Position) // called now and then while the journal is replayed; may be nil
-	Shared   bool                             // other processes write to the same store: follow them, and leave them their turn
+	Origin   string                                        // the name of the journal in its checkpoints
+	Signer   string                                        // the plant's private key as ledger.GenerateKey wrote it; empty opens for reading only
+	Now      func() records.Instant                        // the clock; required for writing
+	Progress func(done, all records.Position)              // called now and then while the journal is replayed; may be nil
+	Shared   bool                                          // other processes write to the same store: follow them, and leave them their turn
+	Appended func(rows int, took time.Duration, err error) // told of each batch after it was handed to the store; may be nil, must be quick
 }
 
 // Book is one plant's journal, open.
@@ -29,6 +31,7 @@ type Book struct {
 	signer string
 	now    func() records.Instant
 	shared bool
+	told   func(rows int, took time.Duration, err error)
 
 	view  atomic.Pointer[View]
 	grown atomic.Pointer[chan struct{}] // closed when a view with more entries is there
@@ -41,7 +44,8 @@ type Book struct {
 	stop     chan struct{}
 	stopped  chan struct{}
 	closing  sync.Once
-	behind   atomic.Pointer[error] // why the last look at a shared store did not work
+	behind   atomic.Pointer[failure] // why the last look at a shared store did not work
+	failed   atomic.Pointer[failure] // the newest batch, when the store did not take it
 }
 
 // Head is the tree head of a journal.
@@ -59,7 +63,7 @@ type View struct {
 
 // Open replays the journal and is then ready to admit. The book owns the store and closes it.
 func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
-	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, shared: o.Shared, st: state.New(),
+	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, shared: o.Shared, told: o.Appended, st: state.New(),
 		requests: make(chan *request), stop: make(chan struct{}), stopped: make(chan struct{})}
 	if err := b.catchUp(ctx, o.Progress); err != nil {
 		return nil, err

@@ -32,7 +32,11 @@ func (b *Book) follow(pause time.Duration) time.Duration {
 		}
 	}
 	if err != nil {
-		b.behind.Store(&err)
+		since := time.Now()
+		if before := b.behind.Load(); before != nil {
+			since = before.at
+		}
+		b.behind.Store(&failure{err, since})
 		return min(2*pause, longestPause)
 	}
 	b.behind.Store(nil)
@@ -42,8 +46,16 @@ func (b *Book) follow(pause time.Duration) time.Duration {
 // Behind says why a shared book does not know what other processes have written lately; nil when its last look at the store
 // worked, and for a book that is not shared. What it shows meanwhile is the journal as it was.
 func (b *Book) Behind() error {
-	if err := b.behind.Load(); err != nil {
-		return *err
+	if f := b.behind.Load(); f != nil {
+		return f.err
 	}
 	return nil
+}
+
+// BehindFor is for how long Behind has been saying so; 0 when it does not.
+func (b *Book) BehindFor() time.Duration {
+	if f := b.behind.Load(); f != nil {
+		return time.Since(f.at)
+	}
+	return 0
 }

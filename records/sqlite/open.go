@@ -33,8 +33,9 @@ const (
 type Store struct {
 	path   string
 	mode   Mode
-	reads  *sql.DB // connections that can only read, as many as there are readings at once
-	frozen *frozen // set when the file is read as one that does not change
+	reads  *sql.DB     // connections that can only read, as many as there are readings at once
+	frozen *frozen     // set when the file is read as one that does not change
+	opened fs.FileInfo // of the file that is written; nil in mode Read
 
 	closed atomic.Bool
 
@@ -132,8 +133,11 @@ func (s *Store) openWriter(ctx context.Context, steps []step) (err error) {
 	if s.lock, err = lockFile(s.path); err != nil {
 		return err
 	}
-	s.writes, err = newWriter(ctx, s.path, steps)
-	return err
+	if s.writes, err = newWriter(ctx, s.path, steps); err != nil {
+		return err
+	}
+	s.opened, err = os.Stat(s.path)
+	return s.wrong("looking at the journal", err)
 }
 
 func (s *Store) openReader(ctx context.Context, steps []step) (err error) {

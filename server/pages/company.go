@@ -30,7 +30,7 @@ type PlantRow struct {
 	Code, Name string
 	Where      string // its postal address
 	Href       string // its own pages
-	State      string // open, behind, shut, no-plan, not-lead
+	State      string // open, behind, stuck, shut, no-plan, not-lead
 	Trouble    string // what is wrong, in words
 	Counts     []Count
 	Overdue    int
@@ -41,7 +41,7 @@ type PlantRow struct {
 }
 
 // Known says whether the figures of the plant are there.
-func (p PlantRow) Known() bool { return p.State == "open" || p.State == "behind" }
+func (p PlantRow) Known() bool { return p.State == "open" || p.State == "behind" || p.State == "stuck" }
 
 // Journey is a trace through plants, and the form that asks for it.
 type Journey struct {

@@ -14,6 +14,7 @@ var companyTexts = map[string]said{
 	"plant-shut-unknown":   {"What is wrong is in the log of the server.", "Lo que ocurre está en el registro del servidor."},
 	"plant-state-open":     {"Open", "Abierta"},
 	"plant-state-behind":   {"Open, but what other servers write is not read at the moment", "Abierta, pero de momento no se lee lo que escriben otros servidores"},
+	"plant-state-stuck":    {"Open for reading, but no entries are taken at the moment", "Abierta para leer, pero de momento no se admiten registros"},
 	"plant-state-shut":     {"Can not be opened; it is tried again by itself", "No se puede abrir; se vuelve a intentar solo"},
 	"plant-state-no-plan":  {"No plan is in force yet", "Aún no hay un plan vigente"},
 	"plant-state-not-lead": {"You are no lead at this plant: see it at its own address", "Usted no es responsable en esta planta: véala en su dirección"},
