@@ -1,7 +1,6 @@
 package trace
 
 import (
-	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -140,25 +139,4 @@ func TestCyclesOfALongChain(t *testing.T) {
 	if w := g.Forward([]int32{7}); len(w.Lots) != n {
 		t.Fatalf("%d lots reached", len(w.Lots))
 	}
-}
-
-// plantGraph is a plant of many years: each step takes two of the lots made shortly before and makes two new ones.
-func plantGraph(nLots int) (g *Graph, pairs [][2]int32) {
-	r := rand.New(rand.NewPCG(1, 2))
-	var in, out []edge
-	steps := int32(0)
-	for made := int32(100); made+2 <= int32(nLots); made += 2 {
-		a := made - 1 - r.Int32N(100)
-		b := made - 1 - r.Int32N(100)
-		if a == b {
-			b = made - 1 - (made-b)%100
-		}
-		for _, l := range []int32{a, b} {
-			in = append(in, edge{lot: l, step: steps, mass: 1000})
-			pairs = append(pairs, [2]int32{l, made}, [2]int32{l, made + 1})
-		}
-		out = append(out, edge{lot: made, step: steps, mass: 900}, edge{lot: made + 1, step: steps, mass: 900})
-		steps++
-	}
-	return build(nLots, int(steps), in, out), pairs
 }

@@ -140,3 +140,7 @@ func (g *Graph) sharesBack(w *Walk, subject []int32, entered func(int32) float64
 	}
 	return out
 }
+
+// Expected is, for each lot of a forward walk from some lots, how much of it is expected to be goods of those lots, by mass, when all that
+// entered a lot came out of steps: 0 to 1, beside w.Lots.
+func (g *Graph) Expected(w *Walk, from []int32) []float64 { return g.sharesForward(w, from, nil).of }

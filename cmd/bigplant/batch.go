@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 
 	"grainward/records"
-	"grainward/records/calendar"
 )
 
 // portion is a mass in lb with its moisture in percent, to a tenth. Products that are added to something are turned into float64 here and
@@ -138,6 +137,3 @@ func rootletLot(house, week int) records.LotCode {
 func loadLot(house, week, n int) records.LotCode {
 	return records.LotCode(fmt.Sprintf("G%d-%04d-%d", house+1, week, n+1))
 }
-
-// dateOf is the day so many days after the first.
-func (p *Plant) dateOf(days int) calendar.Date { return p.since + calendar.Date(days) }

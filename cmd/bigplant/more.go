@@ -28,9 +28,9 @@ func (p *Plant) More(now, long records.Instant, target records.Entry, finding st
 	}
 	weight := portion{200, 12.2}.weight()
 	return []Further{
-		{"a sign-off of now", func(n int) records.Entry { return sign(n, "tidy-round", now) }},
-		{"a clean-out of now", func(n int) records.Entry { return sign(n, "floor-scrub", now) }},
-		{"a sign-off of years ago", func(n int) records.Entry { return sign(n, "tidy-round", long.Add(time.Duration(n)*time.Hour)) }},
+		{"a sign-off", func(n int) records.Entry { return sign(n, "tidy-round", now) }},
+		{"a clean-out", func(n int) records.Entry { return sign(n, "floor-scrub", now) }},
+		{"an old sign-off", func(n int) records.Entry { return sign(n, "tidy-round", long.Add(time.Duration(n)*time.Hour)) }},
 		{"a receipt", func(n int) records.Entry {
 			return entry(n, now, crewCode(n%crew), records.Received, &records.Receipt{Lot: loadLot(n%houses, 9900+n, 1), Item: "barley", Status: records.Organic, Weight: weight, To: station("silo", n%houses),
 				Via: []records.StationCode{station("pit", n%houses), station("conveyor", n%houses)}, Source: suppliers[0], TheirLot: "L-9", Packaging: "bulk", ReleasedBy: "Yard"})
@@ -38,13 +38,13 @@ func (p *Plant) More(now, long records.Instant, target records.Entry, finding st
 		{"a move", func(n int) records.Entry {
 			return entry(n, now, crewCode(n%crew), records.Performed, &records.Move{From: station("silo", n%houses), To: nth("steep", n%houses, 0), Via: []records.StationCode{station("conveyor", n%houses)}, Weight: weight})
 		}},
-		{"a move of years ago", func(n int) records.Entry {
+		{"an old move", func(n int) records.Entry {
 			return entry(n, long, crewCode(n%crew), records.Performed, &records.Move{From: station("silo", n%houses), To: nth("steep", n%houses, 0), Via: []records.StationCode{station("conveyor", n%houses)}, Weight: weight})
 		}},
-		{"an answer to a finding", func(n int) records.Entry {
+		{"an answer", func(n int) records.Entry {
 			return entry(n, now, leadCode(0), records.Verified, &records.Answer{Finding: finding, Cause: "Looked into.", Action: "Put right.", Lots: "None.", Prevention: "Watched.", Closes: true})
 		}},
-		{"a correction of years ago", func(n int) records.Entry {
+		{"an old correction", func(n int) records.Entry {
 			f := *target.Fact.(*records.Signoff)
 			f.Note = "Looked up in the paper log."
 			return entry(n, now, target.By, records.Performed, &records.Correct{Target: target.ID, Reason: "Mistyped.", With: &records.Replacement{Kind: records.KindSignoff, Fact: &f}})

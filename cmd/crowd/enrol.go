@@ -48,20 +48,28 @@ func Enrol(ctx context.Context, base string, passes []Pass) (*Crowd, error) {
 	if err != nil || at.Scheme != "http" || at.Host == "" {
 		return nil, &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%q is not the address of a server on this machine", base), Do: "Write it like http://127.0.0.1:8417."}
 	}
-	if len(passes) > Most {
-		return nil, &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%d devices are more than there are addresses for", len(passes)), Do: fmt.Sprintf("Take at most %d.", Most)}
-	}
 	c := &Crowd{host: at.Host}
-	for i, p := range passes {
-		d := &device{person: p.Person, client: &fasthttp.HostClient{Addr: at.Host, Dial: dialFrom(i), MaxConns: 1, NoDefaultUserAgentHeader: true,
-			MaxIdleConnDuration: time.Hour, DisablePathNormalizing: true, MaxIdemponentCallAttempts: 1}}
-		c.devices = append(c.devices, d)
-		if err := d.enter(ctx, at.Host, p); err != nil {
-			c.Leave()
-			return nil, fmt.Errorf("device %d of %d, for %s: %w", i+1, len(passes), p.Person, err)
-		}
+	if err := c.Add(ctx, passes); err != nil {
+		c.Leave()
+		return nil, err
 	}
 	return c, nil
+}
+
+// Add enrols more devices: a server lets only so many codes wait to be used, so that many devices come in groups.
+func (c *Crowd) Add(ctx context.Context, passes []Pass) error {
+	if n := len(c.devices) + len(passes); n > Most {
+		return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("%d devices are more than there are addresses for", n), Do: fmt.Sprintf("Take at most %d.", Most)}
+	}
+	for i, p := range passes {
+		d := &device{person: p.Person, client: &fasthttp.HostClient{Addr: c.host, Dial: dialFrom(len(c.devices)), MaxConns: 1, NoDefaultUserAgentHeader: true,
+			MaxIdleConnDuration: time.Hour, DisablePathNormalizing: true, MaxIdemponentCallAttempts: 1}}
+		c.devices = append(c.devices, d)
+		if err := d.enter(ctx, c.host, p); err != nil {
+			return fmt.Errorf("device %d of %d, for %s: %w", i+1, len(passes), p.Person, err)
+		}
+	}
+	return nil
 }
 
 // dialFrom dials from the loopback address of a device.

@@ -14,8 +14,10 @@ type Ask struct {
 	Method string
 	Path   string
 	Body   []byte // JSON; sent as it is
-	Heard  func(status int, body []byte)
+	Packed bool   // takes an answer packed with gzip, which Heard then gets as it came over the line
+
 	// Heard, when it is there, gets the answer on the device's own goroutine; the body is only good until it returns.
+	Heard func(status int, body []byte)
 }
 
 // Go has all devices ask at once, each one request after the other, until next has no more for a device (false) or ctx ends.
@@ -82,6 +84,9 @@ func (d *device) ask(host string, a *Ask, cookies bool) (status int, err error) 
 	if a.Body != nil {
 		req.Header.SetContentType("application/json")
 		req.SetBodyRaw(a.Body)
+	}
+	if a.Packed {
+		req.Header.Set("Accept-Encoding", "gzip")
 	}
 	req.SetTimeout(patience)
 	if err := d.client.Do(req, res); err != nil {

@@ -24,7 +24,7 @@ func readme(t *testing.T) string {
 }
 
 // TestReadmeCommands runs every command of the program that README.md shows in a block of sh, in order, in one
-// directory, without the shell. What serves for ever is built and not served.
+// directory, without the shell. What serves for ever is built and not served, and what measures for minutes measures little.
 func TestReadmeCommands(t *testing.T) {
 	blocks := regexp.MustCompile("(?ms)^```sh\n(.*?)^```$").FindAllStringSubmatch(readme(t), -1)
 	t.Chdir(t.TempDir())
@@ -43,6 +43,9 @@ func TestReadmeCommands(t *testing.T) {
 				continue
 			case "demo":
 				words = append(words, "--no-serve")
+			case "bench": // as it is, on a plant of a day and a half
+				t.Setenv(serverVariable, "bench")
+				words = append(words, "--size", "900", "--devices", "2")
 			}
 			var out strings.Builder
 			w := &world{in: strings.NewReader(""), out: &out, err: &out, now: time.Now}

@@ -53,13 +53,16 @@ type commands struct {
 	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
 	Company    companyCommand    `cmd:"" help:"Write or check the file that says which plants a company has."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
+	Unit       unitCommand       `cmd:"" help:"Write units for systemd: a service, and a backup each night."`
+	Guide      guideCommand      `cmd:"" help:"Print how to install, upgrade and move a server of the plant."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
+	Bench      benchCommand      `cmd:"" help:"Measure this program on this machine against its limits."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`
 }
 
 const about = `Keeps the food-safety and organic records of a small grain plant. What it says is what the records show; the certifier and the authority having jurisdiction decide.`
 
-const exitCodes = `Exit codes: 0 done; 1 a fault of the program; 2 usage, or input that is not as it should be; 3 verify found something; 4 busy, another process holds the plant; 5 not there; 6 storage: read-only, full, damaged, too new, or not answering.
+const exitCodes = `Exit codes: 0 done; 1 a fault of the program; 2 usage, or input that is not as it should be; 3 verify found something, or bench --check something short of its limit; 4 busy, another process holds the plant; 5 not there; 6 storage: read-only, full, damaged, too new, or not answering.
 
 A command that reads or writes a plant takes --dir DIR; without it, the environment variable GRAINWARD_DIR names the directory. Its journal is in a MongoDB database with --mongo URI, or with GRAINWARD_MONGO in the environment. Times are on the plant's clock unless they carry an offset.`
 
@@ -107,7 +110,7 @@ var errFaulty = errors.New("verify found something")
 // report says an error to a person and gives its exit code.
 func report(w *world, err error) int {
 	switch {
-	case errors.Is(err, errFaulty):
+	case errors.Is(err, errFaulty), errors.Is(err, errShort):
 		return 3
 	case errors.Is(err, context.Canceled):
 		w.note("grainward: stopped before it was done.")

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"grainward/cmd/bigplant"
 	"grainward/records"
 	"grainward/records/book"
 	"grainward/records/book/booktest"
@@ -110,7 +111,8 @@ func BenchmarkOpen(b *testing.B) {
 	s, uri := benchOpen(b)
 	path := filepath.Join(b.TempDir(), "j.db")
 	file := must(sqlite.Open(b.Context(), path, sqlite.Write))
-	entries := booktest.Synthetic(n)
+	var entries []records.Entry
+	must(0, must(bigplant.New(1)).Each(n, func(e records.Entry) error { entries = append(entries, e); return nil }))
 	for at := 0; at < n; at += 5000 {
 		var batches []records.Batch
 		for first := at; first < min(n, at+5000); first += 100 {

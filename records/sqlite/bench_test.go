@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"fmt"
-	"os"
 	"path/filepath"
 	"testing"
 
@@ -54,26 +53,6 @@ func benchAppend(b *testing.B, size int) {
 func BenchmarkAppendOne(b *testing.B)      { benchAppend(b, 1) }
 func BenchmarkAppendSixteen(b *testing.B)  { benchAppend(b, 16) }
 func BenchmarkAppendThousand(b *testing.B) { benchAppend(b, 1000) }
-
-// BenchmarkBareSync is what the disk allows: the same bytes written to the end of a file and synced, one at a time.
-func BenchmarkBareSync(b *testing.B) {
-	f, err := os.Create(filepath.Join(b.TempDir(), "bare"))
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer f.Close()
-	at := 0
-	for b.Loop() {
-		if _, err := f.Write(benchRow(at).Bytes); err != nil {
-			b.Fatal(err)
-		}
-		if err := f.Sync(); err != nil {
-			b.Fatal(err)
-		}
-		at++
-	}
-	b.ReportMetric(float64(at)/b.Elapsed().Seconds(), "rows/s")
-}
 
 // BenchmarkRead scans 100,000 rows a time.
 func BenchmarkRead(b *testing.B) {

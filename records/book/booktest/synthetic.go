@@ -11,7 +11,8 @@ import (
 	"grainward/records/calendar"
 )
 
-// Synthetic is a journal of n entries over five years, for measuring: a plan of 60 tasks at three stations each, done
+// Synthetic is a journal of n entries over five years, for tests that want long spans of few entries (what is measured is
+// measured on cmd/bigplant): a plan of 60 tasks at three stations each, done
 // three times a day, signed off in time but for one window in two hundred, with a number answered each time and a
 // review twice a week. It is the same for the same n.
 func Synthetic(n int) []records.Entry {
