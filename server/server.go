@@ -87,10 +87,11 @@ func New(c Config) *Server {
 		Concurrency:    connsMost,
 	})
 	s.app.Server().HeaderReceived = s.limit
-	for _, rt := range s.table {
-		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
+	for i := range s.table {
+		rt := &s.table[i]
+		s.app.Add(rt.Method, rt.Path, s.adapt(rt))
 		if rt.Method == "GET" && !rt.streams() { // RFC 9110 section 9.3.2; of a stream there is nothing to say beforehand
-			s.app.Add("HEAD", rt.Path, s.adapt(&rt))
+			s.app.Add("HEAD", rt.Path, s.adapt(rt))
 		}
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))
@@ -102,5 +103,8 @@ func New(c Config) *Server {
 	}
 	s.app.Server().Logger, s.door.Server().Logger = quiet{s.Log}, quiet{s.Log}
 	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
+	for _, app := range []*fiber.App{s.app, s.door} {
+		app.Server().Handler = knownMethods(app.Server().Handler)
+	}
 	return s
 }

@@ -34,6 +34,7 @@ var mayImport = map[string]struct {
 	"records/mongo/mongotest": {nil, []string{"go.mongodb.org/mongo-driver"}, "for tests only: a server to test on"},
 	"records/transfer":        {[]string{"records", "records/ledger"}, nil, "a copy knows stores and the tree, no database and no facts"},
 	"records/backendtest":     {[]string{"records", "records/ledger"}, nil, "the suite does not know which backend it runs on"},
+	"records/faulttest":       {nil, nil, "for tests only: how often a fault is played"},
 	"records/state":           {[]string{"records", "records/plan", "records/calendar"}, nil, "the fold knows no storage, no clock, no judgement"},
 	"records/state/statetest": {[]string{"records", "records/state"}, nil, "for tests only"},
 	"records/book":            {[]string{"records", "records/ledger", "records/plan", "records/state", "records/calendar"}, nil, "the door knows no SQL, no HTTP, no judgement"},
