@@ -106,6 +106,9 @@ func (s *Server) problem(rt *route, r *request, err error) reply {
 	p := &pages.Problem{Request: r.id, Heading: t.heading, Text: t.text, Do: t.do, Back: t.back}
 	if p.Back == (pages.Link{}) {
 		p.Back = pages.Link{Href: "/today", Title: r.say("back-to-work")}
+		if s.Company != nil {
+			p.Back = pages.Link{Href: "/plants", Title: r.say("nav-plants")}
+		}
 		if r.who == nil {
 			p.Back = pages.Link{Href: "/", Title: r.say("back-to-start")}
 		}

@@ -34,6 +34,7 @@ type Config struct {
 	TLS        bool         // it is reached by TLS: cookies are marked Secure; set by New where there is a network
 	Network    Network      // the certificate for the plant's network; nil: this machine alone is answered, without TLS
 	InstallAt  string       // where the certificate of the plant's authority is handed out, unencrypted; empty: nowhere
+	Company    *Company     // the page of a company with several plants is served, and no plant; then Book, Auth and Key are empty
 	Watch      *watch.Plant // counts what happens; nil: nobody does
 	TempDir    string       // where binders wait to be downloaded; the system's when empty
 }
@@ -74,14 +75,17 @@ func New(c Config) *Server {
 	}
 	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
-	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
+	s.table, s.rates = routes(), newRates()
+	if s.Company != nil {
+		s.table = companyRoutes()
+	}
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version, s.table) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: readTime, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
 		ReadBufferSize: 16 << 10, // of the headers
 		Concurrency:    connsMost,
 	})
-	s.table, s.rates = routes(), newRates()
 	s.app.Server().HeaderReceived = s.limit
 	for i := range s.table {
 		rt := &s.table[i]

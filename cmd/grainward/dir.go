@@ -30,6 +30,20 @@ func (f *plantFlag) Validate() error {
 	return nil
 }
 
+// somePlantFlag is plantFlag of a command that can be told of a company instead.
+type somePlantFlag struct {
+	Dir   plantDir `env:"GRAINWARD_DIR" placeholder:"DIR" help:"The plant's directory."`
+	Mongo mongoURI `env:"GRAINWARD_MONGO" placeholder:"URI" help:"The MongoDB database that holds the plant's journal, instead of journal.db in DIR: mongodb://HOST[,HOST...]/DATABASE?replicaSet=NAME, or @FILE, whose first line is such a URI."`
+}
+
+// plant is the one plant that was meant.
+func (f *somePlantFlag) plant() (*plantFlag, error) {
+	if f.Dir == "" {
+		return nil, &records.Error{Kind: records.Invalid, What: "no plant is named", Do: "Give --dir DIR, or --company FILE for the plants of a company."}
+	}
+	return &plantFlag{Dir: f.Dir, Mongo: f.Mongo}, nil
+}
+
 // plantDir is a plant's directory; the package comment says what lies in it.
 type plantDir string
 

@@ -34,7 +34,7 @@ func text(lang, key string, args ...any) (string, error) {
 type said struct{ en, es string }
 
 // texts is everything the pages and the server say to people, but for the errors of the book, which name values.
-var texts = joined(basicTexts, peopleTexts, planTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts, auditorTexts, healthTexts)
+var texts = joined(basicTexts, peopleTexts, planTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts, auditorTexts, companyTexts, healthTexts)
 
 // joined is several tables as one. A key in two of them is a fault of the program.
 func joined(tables ...map[string]said) map[string]said {
