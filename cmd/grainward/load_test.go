@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"log/slog"
 	"math/rand/v2"
 	"net"
 	"net/http"
@@ -30,7 +29,7 @@ const (
 
 	floorDevices = 64
 	slowClients  = 20
-	loadPace     = 100 * time.Millisecond // between two requests of one device: far above what hands do, below what the server refuses
+	loadPace     = 250 * time.Millisecond // between two requests of one device: far above what hands do, below what the server refuses
 	entryMost    = 2000                   // bytes of heap that an entry may cost: design.md's 600, and what is judged of it
 )
 
@@ -135,6 +134,9 @@ func TestLoad(t *testing.T) {
 	if grown, allowed := int64(heap)-int64(heapThen), int64(size-sizeThen)*entryMost+8<<20; grown > allowed {
 		t.Errorf("the heap grew by %s for %d entries; %s is allowed", inBytes(grown), size-sizeThen, inBytes(allowed))
 	}
+	if text := l.log.String(); text != "" {
+		t.Errorf("the server was in trouble:\n%s", text)
+	}
 	left := running()
 	for wait := 0; len(left) > len(before) && wait < 100; wait++ {
 		time.Sleep(20 * time.Millisecond)
@@ -176,8 +178,27 @@ type load struct {
 	end       context.CancelFunc
 	ended     chan error
 	signed    signed
+	log       lockedText
 
 	cut, heard, soonest, latest atomic.Int64
+}
+
+// lockedText is a log that may be read while it is written.
+type lockedText struct {
+	mu   sync.Mutex
+	text strings.Builder
+}
+
+func (l *lockedText) Write(b []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.Write(b)
+}
+
+func (l *lockedText) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.String()
 }
 
 func startLoad(t *testing.T) *load {
@@ -187,10 +208,10 @@ func startLoad(t *testing.T) *load {
 		t.Fatal(err)
 	}
 	ask(t, "plan", "adopt", "--dir", string(l.dir), "--by", "nora")
-	w := quietWorld(io.Discard, os.Stderr)
-	f := &listenFlags{watchFlags: watchFlags{Log: "off"}}
+	w := quietWorld(io.Discard, &l.log)
+	f := &listenFlags{watchFlags: watchFlags{Log: "text", LogLevel: "error"}}
 	var err error
-	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, server.Config{Log: slog.New(slog.DiscardHandler)}); err != nil {
+	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, server.Config{}); err != nil {
 		t.Fatal(err)
 	}
 	at := w.instant()
@@ -229,7 +250,7 @@ func (l *load) stop(t *testing.T) {
 func (l *load) turn(c *crowd.Crowd) func(device, turn int) (crowd.Ask, bool) {
 	return func(device, turn int) (crowd.Ask, bool) {
 		time.Sleep(time.Duration(float64(loadPace) * (0.5 + rand.Float64())))
-		switch turn % 10 {
+		switch turn % 20 {
 		case 3:
 			return crowd.Ask{Kind: "page", Method: http.MethodGet, Path: "/today"}, true
 		case 6:
