@@ -211,7 +211,7 @@ func startLoad(t *testing.T) *load {
 	w := quietWorld(io.Discard, &l.log)
 	f := &listenFlags{watchFlags: watchFlags{Log: "text", LogLevel: "error"}}
 	var err error
-	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, server.Config{}); err != nil {
+	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, "plant", server.Config{}); err != nil {
 		t.Fatal(err)
 	}
 	at := w.instant()
