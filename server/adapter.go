@@ -72,7 +72,7 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // answered counts a request, and logs its one line.
 func (s *Server) answered(c *fiber.Ctx, rt *route, r *request, status int, took time.Duration) {
 	s.Watch.Asked(methodOf(rt), rt.Path, status, took)
-	s.Log.Info("asked", "request", r.id, "method", methodOf(rt), "route", rt.Path, "status", status, "took", took.Round(time.Microsecond), "bytes", sentBytes(c))
+	s.Log.Info("asked", "request", r.id, "method", methodOf(rt), "route", rt.Path, "status", status, "seconds", float64(took.Microseconds())/1e6, "bytes", sentBytes(c))
 }
 
 // read copies a request out of the framework's memory. Nothing of what it returns may share bytes with c.

@@ -163,7 +163,7 @@ func TestNoMarkInTheLog(t *testing.T) {
 		var l struct {
 			Msg, Plant, Request, Method, Route string
 			Status                             int
-			Took                               time.Duration
+			Seconds                            *float64
 			Bytes                              *int
 		}
 		if err := json.Unmarshal([]byte(line), &l); err != nil {
@@ -175,7 +175,7 @@ func TestNoMarkInTheLog(t *testing.T) {
 		if l.Msg != "asked" {
 			continue
 		}
-		if asked++; l.Request == "" || l.Method == "" || l.Route == "" || l.Status == 0 || l.Bytes == nil {
+		if asked++; l.Request == "" || l.Method == "" || l.Route == "" || l.Status == 0 || l.Bytes == nil || l.Seconds == nil {
 			t.Error(line)
 		}
 	}

@@ -52,6 +52,8 @@ type commands struct {
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
 	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
+	Unit       unitCommand       `cmd:"" help:"Write units for systemd: a service, and a backup each night."`
+	Guide      guideCommand      `cmd:"" help:"Print how to install, upgrade and move a server of the plant."`
 	Demo       demoCommand       `cmd:"" help:"Build an invented malt house with eighteen months of records, and serve it."`
 	Bench      benchCommand      `cmd:"" help:"Measure this program on this machine against its limits."`
 	Version    versionCommand    `cmd:"" help:"Print the program's version."`

@@ -49,7 +49,9 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 		return err
 	}
 	defer func() { err = errors.Join(err, o.close()) }()
+	defer f.logger.Info("stopped")
 	return o.server.Run(ctx, f.Listen, func(url string) {
+		f.logger.Info("serving", "version", programVersion(), "entries", o.book.View().Head.Size)
 		ready(url)
 		tellNetwork(w, o.server)
 	})

@@ -38,6 +38,7 @@ type sizes struct {
 	Last     *backupNote
 	Months   []month
 	Now      records.Instant
+	First    records.Instant // of the first entry
 	Database bool
 }
 
@@ -88,7 +89,9 @@ func (c *sizeCommand) measure(ctx context.Context, store records.Store, now reco
 			m = &month{First: first}
 			months[first] = m
 		}
-		s.Entries++
+		if s.Entries++; s.Entries == 1 {
+			s.First = e.Recorded
+		}
 		m.Entries++
 		s.Written += int64(len(row.Bytes))
 		m.Bytes += int64(len(row.Bytes))

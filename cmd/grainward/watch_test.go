@@ -57,7 +57,7 @@ func TestWatch(t *testing.T) {
 	asked, trouble := 0, 0
 	for line := range strings.Lines(errs.String()) {
 		var l struct{ Msg, Plant, Route, Err string }
-		if err := json.Unmarshal([]byte(line), &l); err != nil || l.Plant != "plant" {
+		if err := json.Unmarshal([]byte(line), &l); err != nil || l.Plant != "plant" && l.Msg != "serving" && l.Msg != "stopped" {
 			t.Errorf("%v: %s", err, line)
 		}
 		switch l.Msg {
@@ -66,6 +66,9 @@ func TestWatch(t *testing.T) {
 		case "no entries are taken":
 			trouble++
 		}
+	}
+	if text := errs.String(); !strings.Contains(text, `"msg":"serving"`) || !strings.Contains(text, `"msg":"stopped"`) {
+		t.Error("the log does not say when it began and stopped")
 	}
 	if asked != 4 || trouble != 1 {
 		t.Errorf("%d requests and %d troubles in\n%s", asked, trouble, errs)
