@@ -300,7 +300,10 @@ func (s *Server) inTheirWords(r *request, why error) {
 // refused answers what the framework would not hand to a route at all: too large, or not HTTP as it should be.
 func (s *Server) refused(c *fiber.Ctx, err error) error {
 	start := time.Now()
-	r := &request{id: newRequestID(), method: "POST", view: s.Book.View(), now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
+	r := &request{id: newRequestID(), method: "POST", now: s.Now(), language: strings.Clone(c.Get("Accept-Language"))}
+	if s.Book != nil {
+		r.view = s.Book.View()
+	}
 	r.lang = r.choose()
 	r.token = strings.Clone(c.Cookies(cookieName))
 	ctx, cancel := context.WithTimeout(context.Background(), askedTime)

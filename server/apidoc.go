@@ -13,9 +13,9 @@ const aboutAPI = `Everything the pages do can be done here. An entry is written 
 	`Where an address is for a role, the sign-in goes along as the cookie that POST /api/sign-in gives. What the records show is for the certifier and the authority having jurisdiction to judge.`
 
 // describe is the OpenAPI document of every route that answers programs.
-func describe(version string) ([]byte, error) {
+func describe(version string, table []route) ([]byte, error) {
 	var ops []openapi.Operation
-	for _, rt := range routes() {
+	for _, rt := range table {
 		if rt.JSON {
 			ops = append(ops, rt.operation())
 		}

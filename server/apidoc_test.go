@@ -18,7 +18,7 @@ import (
 
 // The document is one of OpenAPI 3.1, says a library that is not ours, which holds it to the schema of the specification.
 func TestDescriptionIsOpenAPI(t *testing.T) {
-	b, err := describe("1")
+	b, err := describe("1", routes())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +140,7 @@ type description struct {
 }
 
 var theDescription = sync.OnceValue(func() *description {
-	b, err := describe("1")
+	b, err := describe("1", routes())
 	if err != nil {
 		panic(err)
 	}

@@ -106,6 +106,9 @@ func (s *Server) problem(rt *route, r *request, err error) reply {
 	p := &pages.Problem{Request: r.id, Heading: t.heading, Text: t.text, Do: t.do, Back: t.back}
 	if p.Back == (pages.Link{}) {
 		p.Back = pages.Link{Href: "/today", Title: r.say("back-to-work")}
+		if s.Company != nil {
+			p.Back = pages.Link{Href: "/plants", Title: r.say("nav-plants")}
+		}
 		if r.who == nil {
 			p.Back = pages.Link{Href: "/", Title: r.say("back-to-start")}
 		}
@@ -168,8 +171,15 @@ func (s *Server) explain(r *request, err error) told {
 		t.heading, t.text, t.do, t.faults = r.say("invalid"), r.sentence(own.What), r.ofBook(own.Do), r.worded(own.Fields)
 	case known && kind != records.Internal && kind != records.Corrupt:
 		s.Log.Error("trouble", "request", r.id, "kind", codeOf[kind], "err", plain(err))
-		t.heading, t.text, t.do = r.say("unavailable"), r.sentence(own.What), r.ofBook(own.Do)
-		t.until = r.now.Add(laterTime)
+		t.heading, t.until = r.say("unavailable"), r.now.Add(laterTime)
+		switch kind { // which file it is concerns whoever reads the log, not the crew
+		case records.Full:
+			t.text = r.say("disk-full")
+		case records.ReadOnly:
+			t.text = r.say("no-writing")
+		default:
+			t.text, t.do = r.sentence(own.What), r.ofBook(own.Do)
+		}
 	default:
 		s.Log.Error("trouble", "request", r.id, "kind", codeOf[kind], "err", plain(err))
 		t.heading, t.text = r.say("trouble"), r.say("trouble-say")

@@ -13,7 +13,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/valyala/fasthttp"
@@ -33,11 +32,11 @@ type Front struct {
 	door  net.Listener
 }
 
-// spot is a host, and what answers there.
+// spot is a host, and what answers there. It is never changed, but replaced.
 type spot struct {
 	host    string
 	network Network // kept while nothing answers yet, so that the certificate is right all the same
-	server  atomic.Pointer[Server]
+	server  *Server
 }
 
 // Keep makes a host known at which nothing answers yet: whoever asks there is told so until Put.
@@ -51,24 +50,24 @@ func (f *Front) Keep(host string, n Network) {
 func (f *Front) Put(s *Server) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	i := slices.IndexFunc(f.spots, func(at *spot) bool { return at.host == s.Host })
-	if i < 0 {
-		i = len(f.spots)
-		f.spots = append(f.spots, &spot{host: s.Host, network: s.Network})
-	}
 	if f.ln != nil {
 		s.reachedAt(f.ln, f.door)
 	}
 	s.app.Handler() // readies its routes
 	s.door.Handler()
-	f.spots[i].server.Store(s)
+	now := &spot{host: s.Host, network: s.Network, server: s}
+	if i := slices.IndexFunc(f.spots, func(at *spot) bool { return at.host == s.Host }); i >= 0 {
+		f.spots[i] = now
+		return
+	}
+	f.spots = append(f.spots, now)
 }
 
 // servers are those that answer now.
 func (f *Front) servers() (all []*Server) {
 	for _, at := range f.known() {
-		if s := at.server.Load(); s != nil {
-			all = append(all, s)
+		if at.server != nil {
+			all = append(all, at.server)
 		}
 	}
 	return all
@@ -206,24 +205,22 @@ func (f *Front) http(door bool) *fasthttp.Server {
 			f.nobodyThere(c, host)
 			return
 		}
-		if s := at.server.Load(); s != nil {
-			of(s).Handler(c)
+		if at.server == nil {
+			notYet(c)
 			return
 		}
-		notYet(c)
+		of(at.server).Handler(c)
 	}
 	h.ErrorHandler = func(c *fasthttp.RequestCtx, err error) {
 		s := all[0]
-		if at := f.at(string(c.Request.Host())); at != nil && at.server.Load() != nil {
-			s = at.server.Load()
+		if at := f.at(string(c.Request.Host())); at != nil && at.server != nil {
+			s = at.server
 		}
 		of(s).ErrorHandler(c, err)
 	}
 	h.HeaderReceived = func(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
-		if at := f.at(string(h.Host())); at != nil {
-			if s := at.server.Load(); s != nil && of(s).HeaderReceived != nil {
-				return of(s).HeaderReceived(h)
-			}
+		if at := f.at(string(h.Host())); at != nil && at.server != nil && of(at.server).HeaderReceived != nil {
+			return of(at.server).HeaderReceived(h)
 		}
 		return fasthttp.RequestConfig{ReadTimeout: readTime, MaxRequestBodySize: 1024}
 	}

@@ -3,6 +3,7 @@ package server
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,7 +26,7 @@ func (s *Server) limit(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
 		_, path, _ = strings.Cut(rest, "/")
 		path = "/" + path
 	}
-	c := fasthttp.RequestConfig{ReadTimeout: readTime, MaxRequestBodySize: formMost}
+	c := fasthttp.RequestConfig{ReadTimeout: s.app.Server().ReadTimeout, MaxRequestBodySize: formMost}
 	rt := findIn(s.table, string(h.Method()), path)
 	if rt == nil {
 		return c
@@ -39,6 +40,17 @@ func (s *Server) limit(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
 		c.ReadTimeout = uploadTime
 	}
 	return c
+}
+
+// knownMethods lets a method that HTTP does not know be answered as one that nothing here takes (TRACE), with a page that says so: the
+// framework's own answer is three words.
+func knownMethods(next fasthttp.RequestHandler) fasthttp.RequestHandler {
+	return func(c *fasthttp.RequestCtx) {
+		if !slices.Contains(fiber.DefaultMethods, string(c.Method())) {
+			c.Request.Header.SetMethod(http.MethodTrace)
+		}
+		next(c)
+	}
 }
 
 // findIn is the row of a table that answers a path, or nil.

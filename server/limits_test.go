@@ -33,7 +33,8 @@ func (w *world) raw(b []byte) (a answered, ok bool) {
 	if err := c.Request.ReadLimitBody(bufio.NewReader(bytes.NewReader(b)), bodyMost); err != nil {
 		return answered{}, false
 	}
-	w.app.Handler()(&c)
+	w.app.Handler() // which makes the table of routes ready
+	w.app.Server().Handler(&c)
 	res := &http.Response{StatusCode: c.Response.StatusCode(), Header: http.Header{}}
 	c.Response.Header.VisitAll(func(k, v []byte) { res.Header.Add(string(k), string(v)) })
 	var body bytes.Buffer
@@ -114,46 +115,106 @@ func spoiled(rng *rand.Rand, b []byte) []byte {
 	return b
 }
 
-// FuzzApp is the whole application against bytes that claim to be a request: nothing is a fault of the server's, and nobody who is
-// not signed in writes anything.
+// FuzzApp is the whole application against bytes that claim to be a request, from nobody, from the crew and from a lead: nothing is a fault
+// of the server's, and nobody who is not signed in writes anything. The seeds reach the handler of every route, which
+// TestEveryRouteIsFuzzed looks at.
 func FuzzApp(f *testing.F) {
-	for _, rt := range routes() {
-		path := strings.ReplaceAll(rt.Path, ":position", "1")
-		f.Add(rt.Method, path, "application/json", string(draftJSON("hank")), false)
-		f.Add(rt.Method, path, "application/x-www-form-urlencoded", signing("hank").Encode(), true)
+	for _, s := range samples() {
+		for as := nobody; as <= lead; as++ {
+			f.Add(s.method, s.path, s.media, "en", string(s.body), uint8(as))
+		}
 	}
-	f.Add("POST", hygiene, "multipart/form-data; boundary=x", "--x\r\nContent-Disposition: form-data; name=\"a-picture\"; filename=\"p\"\r\n\r\n\x89PNG\r\n--x--\r\n", true)
-	f.Add("GET", "/api/entries?from=18446744073709551616&count=-1", "", "", true)
-	f.Add("GET", "/api/trace?subject=station:entrance@2026-03-01..x&direction=up", "", "", true)
-	f.Add("PUT", "/api/photos/"+hexOf(sum(aPicture)), "image/png", string(aPicture), true)
-	f.Add("GET", "/week?day=9999-99-99&lang=xx", "", "", true)
-	f.Add("POST", "/sign-in", "application/x-www-form-urlencoded", "person=hank&pin=4071&held=/sign/hygiene-check/entrance&held.id=x&next=//x", false)
-	w, token := fuzzed(f, memory.New())
-	f.Fuzz(func(t *testing.T, method, path, media, body string, in bool) {
+	f.Add("POST", hygiene, "multipart/form-data; boundary=x", "es;q=0.9", "--x\r\nContent-Disposition: form-data; name=\"a-picture\"; filename=\"p\"\r\n\r\n\x89PNG\r\n--x--\r\n", uint8(crew))
+	f.Add("GET", "/api/entries?from=18446744073709551616&count=-1", "", "*", "", uint8(crew))
+	f.Add("GET", "/api/trace?subject=station:entrance@2026-03-01..x&direction=up", "", "", "", uint8(lead))
+	f.Add("PUT", "/api/photos/"+hexOf(sum(aPicture)), "image/png", "", string(aPicture), uint8(crew))
+	f.Add("GET", "/week?day=9999-99-99&lang=xx", "", ";;q", "", uint8(crew))
+	f.Add("POST", "/sign-in", "application/x-www-form-urlencoded", "es-MX,en", "person=hank&pin=4071&held=/sign/hygiene-check/entrance&held.id=x&next=//x", uint8(nobody))
+	w, tokens := fuzzed(f, memory.New())
+	f.Fuzz(func(t *testing.T, method, path, media, language, body string, as uint8) {
 		w.T = t
-		token := token
-		if !in {
-			token = ""
+		who := role(as % uint8(lead+1))
+		if who != nobody {
+			tokens[who] = w.renewed(tokens[who], who)
 		}
 		before := w.size()
-		a, ok := w.raw(fmt.Appendf(nil, "%s %s HTTP/1.1\r\nHost: localhost\r\nCookie: %s=%s\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s", method, path, cookieName, token, media, len(body), body))
+		a, ok := w.raw(fmt.Appendf(nil, "%s %s HTTP/1.1\r\nHost: localhost\r\nCookie: %s=%s\r\nAccept-Language: %s\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s", method, path, cookieName, tokens[who], language, media, len(body), body))
 		if !ok {
 			return
 		}
 		if a.StatusCode >= 500 {
 			t.Errorf("%d %s", a.StatusCode, a.body)
 		}
-		if !in && w.size() != before {
+		if who == nobody && w.size() != before {
 			t.Error("somebody who is not signed in wrote")
 		}
-		if csp := a.Header.Get("Content-Security-Policy"); csp == "" {
+		if html := strings.HasPrefix(a.Header.Get("Content-Type"), "text/html"); a.Header.Get("X-Content-Type-Options") == "" || html && a.Header.Get("Content-Security-Policy") == "" {
 			t.Error("no content security policy")
 		}
 	})
 }
 
-// fuzzed is a plant that outlives a single try, with somebody of the crew signed in.
-func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
+// renewed is a sign-in, or a new one when it has been ended.
+func (w *world) renewed(token string, who role) string {
+	if in, err := w.auth.Who(context.Background(), token, ""); err != nil {
+		w.Fatal(err)
+	} else if in.Runs {
+		return token
+	}
+	return w.signedIn(map[role]records.PersonCode{visitor: "vera", crew: "hank", lead: "nora"}[who])
+}
+
+// TestEveryRouteIsFuzzed: the seeds of FuzzApp reach the handler of every route of the table.
+func TestEveryRouteIsFuzzed(t *testing.T) {
+	w, tokens := fuzzed(t, memory.New())
+	w.T = t
+	reached := w.counted()
+	for _, s := range samples() {
+		tokens[lead] = w.renewed(tokens[lead], lead)
+		if _, ok := w.raw(s.bytesOf(tokens[lead], "")); !ok {
+			t.Errorf("%s: the seed is no request", s.route)
+		}
+	}
+	for _, rt := range routes() {
+		if reached[rt.Method+" "+rt.Path] == 0 {
+			t.Errorf("%s %s is not reached by any seed", rt.Method, rt.Path)
+		}
+	}
+}
+
+// FuzzUpload is the bytes of a photo or document, whose type is told from themselves: it is kept as what it is, or refused.
+func FuzzUpload(f *testing.F) {
+	f.Add(aPicture, "image/png")
+	f.Add([]byte("%PDF-1.7\n"), "application/pdf")
+	f.Add([]byte("\xff\xd8\xff\xe0\x00\x10JFIF"), "image/jpeg")
+	f.Add([]byte("<html><script>alert(1)</script>"), "image/png")
+	f.Add([]byte{}, "")
+	w, tokens := fuzzed(f, memory.New())
+	f.Fuzz(func(t *testing.T, data []byte, media string) {
+		w.T = t
+		key := hexOf(sum(data))
+		for _, path := range []string{"/api/photos/", "/api/files/"} {
+			s := sample{method: "PUT", path: path + key, media: media, body: data}
+			a, ok := w.raw(s.bytesOf(tokens[lead], ""))
+			if !ok {
+				return
+			}
+			if a.StatusCode >= 500 {
+				t.Fatalf("%d %s", a.StatusCode, a.body)
+			}
+			if a.StatusCode >= 300 {
+				continue
+			}
+			got, ok := w.raw((&sample{method: "GET", path: "/photo/" + key}).bytesOf(tokens[lead], ""))
+			if kept := got.Header.Get("Content-Type"); !ok || got.StatusCode == 200 && (got.body != string(data) || strings.Contains(kept, "html") || strings.Contains(kept, "svg")) {
+				t.Errorf("kept and given as %s", kept)
+			}
+		}
+	})
+}
+
+// fuzzed is a plant that outlives a single try, with somebody of each role signed in.
+func fuzzed(f testing.TB, store records.Store) (w *world, tokens [lead + 1]string) {
 	c := &clock{at: at("2026-03-09T07:30:00-04:00")}
 	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
 	if err != nil {
@@ -180,13 +241,19 @@ func fuzzed(f testing.TB, store records.Store) (w *world, token string) {
 	if err := a.SetPIN(context.Background(), "hank", "", "4862"); err != nil {
 		f.Fatal(err)
 	}
-	if token, _, err = a.SignIn(context.Background(), "hank", auth.PIN, ""); err != nil {
-		f.Fatal(err)
+	for who, code := range map[role]records.PersonCode{visitor: "vera", crew: "hank", lead: "nora"} {
+		by := auth.PIN
+		if who == lead {
+			by = auth.Password
+		}
+		if tokens[who], _, err = a.SignIn(context.Background(), code, by, ""); err != nil {
+			f.Fatal(err)
+		}
 	}
 	w = &world{clock: c, auth: a}
-	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", TempDir: f.TempDir()})
+	w.Server = New(Config{Book: b, Auth: a, Now: c.now, Version: "0.1", MakeBinder: tinyBinder, TempDir: f.TempDir()})
 	w.rates.off = true
-	return w, token
+	return w, tokens
 }
 
 // What is larger than its route takes is not read, and is told as a problem or a page of the asker's language.

@@ -14,6 +14,7 @@ import (
 	"grainward/audit"
 	"grainward/records"
 	"grainward/records/book/booktest"
+	"grainward/records/ledger"
 	"grainward/records/memory"
 	"grainward/records/state"
 	"grainward/server/auth"
@@ -349,14 +350,20 @@ func TestPagesStayBounded(t *testing.T) {
 	entries := booktest.Synthetic(20_000)
 	store := memory.New()
 	var rows []records.Row
+	var tree ledger.Tree
 	for _, e := range entries {
 		row, err := records.Format(e)
 		if err != nil {
 			t.Fatal(err)
 		}
 		rows = append(rows, row)
+		tree.Append(row.Leaf)
 	}
-	if err := store.Append(t.Context(), records.Batch{Rows: rows}); err != nil {
+	signed, err := ledger.Sign(ledger.Checkpoint{Origin: "quillmere.example/journal", Size: tree.Size(), Root: tree.Root()}, theKey())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := store.Append(t.Context(), records.Batch{Rows: rows, Checkpoint: signed}); err != nil {
 		t.Fatal(err)
 	}
 	w := worldOn(t, store, entries[len(entries)-1].Recorded.Add(40*24*time.Hour))

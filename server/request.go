@@ -8,6 +8,7 @@ import (
 
 	"grainward/records"
 	"grainward/records/book"
+	"grainward/records/company"
 	"grainward/records/plan"
 	"grainward/server/auth"
 	"grainward/server/pages"
@@ -40,6 +41,8 @@ type request struct {
 	ends   records.Instant    // when their sign-in runs out if nothing more is asked
 	device records.DeviceCode // the enrolled device that asks; empty when it is none
 	ended  records.PersonCode // whose sign-in has run out
+	home   company.PlantCode  // on the company's page: the plant they signed in by
+	lapsed bool               // there: a sign-in has run out
 	lang   string
 	link   *auth.Link // the auditor's link it comes with, when nobody is signed in
 	closed bool       // it comes with one that has ended or was withdrawn
@@ -89,12 +92,18 @@ func (s *Server) frame(r *request, title, here string) pages.Frame {
 	if r.plan != nil {
 		f.Plant = r.plan.Plant.Name
 	}
+	if s.Company != nil {
+		f.Plant = s.Company.File.Name
+	}
 	if r.view != nil {
 		f.Size, f.Root = int64(r.view.Head.Size), shortHex(r.view.Head.Root[:])
 	}
 	if r.who != nil {
 		f.Person, f.Secret = r.who.Name, r.asked()
 		f.Nav, f.Ways = r.ways(here)
+		if s.Company != nil {
+			f.Nav, f.Ways = r.companyWays(here), nil
+		}
 	} else if r.link != nil {
 		f.Nav = r.linkWays(here)
 	}

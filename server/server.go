@@ -34,6 +34,7 @@ type Config struct {
 	TLS        bool         // it is reached by TLS: cookies are marked Secure; set by New where there is a network
 	Network    Network      // the certificate for the plant's network; nil: this machine alone is answered, without TLS
 	InstallAt  string       // where the certificate of the plant's authority is handed out, unencrypted; empty: nowhere
+	Company    *Company     // the page of a company with several plants is served, and no plant; then Book, Auth and Key are empty
 	Watch      *watch.Plant // counts what happens; nil: nobody does
 	TempDir    string       // where binders wait to be downloaded; the system's when empty
 }
@@ -74,19 +75,23 @@ func New(c Config) *Server {
 	}
 	s := &Server{Config: c, cross: http.NewCrossOriginProtection(), events: newEvents()}
 	s.binders = newBinders(c.MakeBinder, c.TempDir)
-	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version) })
+	s.table, s.rates = routes(), newRates()
+	if s.Company != nil {
+		s.table = companyRoutes()
+	}
+	s.described = sync.OnceValues(func() ([]byte, error) { return describe(s.Version, s.table) })
 	s.app = fiber.New(fiber.Config{
 		AppName: "Grainward", DisableStartupMessage: true, BodyLimit: bodyMost, ErrorHandler: s.refused,
 		ReadTimeout: readTime, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
 		ReadBufferSize: 16 << 10, // of the headers
 		Concurrency:    connsMost,
 	})
-	s.table, s.rates = routes(), newRates()
 	s.app.Server().HeaderReceived = s.limit
-	for _, rt := range s.table {
-		s.app.Add(rt.Method, rt.Path, s.adapt(&rt))
+	for i := range s.table {
+		rt := &s.table[i]
+		s.app.Add(rt.Method, rt.Path, s.adapt(rt))
 		if rt.Method == "GET" && !rt.streams() { // RFC 9110 section 9.3.2; of a stream there is nothing to say beforehand
-			s.app.Add("HEAD", rt.Path, s.adapt(&rt))
+			s.app.Add("HEAD", rt.Path, s.adapt(rt))
 		}
 	}
 	s.app.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere}))
@@ -98,5 +103,8 @@ func New(c Config) *Server {
 	}
 	s.app.Server().Logger, s.door.Server().Logger = quiet{s.Log}, quiet{s.Log}
 	s.door.Use(s.adapt(&route{Path: "*", Least: nobody, Handle: (*Server).nowhere, Door: true}))
+	for _, app := range []*fiber.App{s.app, s.door} {
+		app.Server().Handler = knownMethods(app.Server().Handler)
+	}
 	return s
 }

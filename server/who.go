@@ -14,6 +14,9 @@ import (
 // identify finds out who is asking, by the token and by the plan as it is now: somebody who has left since they signed in is
 // nobody.
 func (s *Server) identify(r *request) error {
+	if s.Company != nil {
+		return s.identifyAtCompany(r)
+	}
 	if err := s.identifySignedIn(r); err != nil {
 		return err
 	}
@@ -159,15 +162,21 @@ func (r *request) present() (all []*plan.Person) {
 
 // next is where somebody was going: only ever a page of ours.
 func (r *request) next() string {
+	next := r.wanted()
+	if rt, _ := find("GET", pathOf(next)); rt == nil || rt.JSON || rt.Least == nobody {
+		return ""
+	}
+	return next
+}
+
+// wanted is where a request says somebody was going, when that is a path and nothing else.
+func (r *request) wanted() string {
 	next := r.query.Get("next")
 	if next == "" {
 		next = r.form.Get("next")
 	}
 	u, err := url.Parse(next)
 	if err != nil || u.IsAbs() || u.Host != "" || u.User != nil || !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n\t") {
-		return ""
-	}
-	if rt, _ := find("GET", u.Path); rt == nil || rt.JSON || rt.Least == nobody {
 		return ""
 	}
 	return u.String()

@@ -92,14 +92,20 @@ func newWorld(t *testing.T) *world {
 	return worldOn(t, memory.New(), at("2026-03-02T05:00:00-05:00"))
 }
 
+// theKey is the plant's private key, the same for all of its servers.
+var theKey = sync.OnceValue(func() string {
+	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
+	if err != nil {
+		panic(err)
+	}
+	return signer
+})
+
 // worldOn is a world with a journal that is there already.
 func worldOn(t *testing.T, store records.Store, now records.Instant) *world {
 	t.Helper()
 	c := &clock{at: now}
-	signer, _, err := ledger.GenerateKey(nil, "quillmere.example/journal")
-	if err != nil {
-		t.Fatal(err)
-	}
+	signer := theKey()
 	b, err := book.Open(context.Background(), store, book.Options{Origin: "quillmere.example/journal", Signer: signer, Now: c.now})
 	if err != nil {
 		t.Fatal(err)
@@ -135,7 +141,13 @@ func (w *world) adopt() { w.Helper(); w.adoptText(thePlan()) }
 // plant is a world with a plan, a week without work, two sign-offs, PINs and somebody signed in for each role.
 func plant(t *testing.T) *world {
 	t.Helper()
-	w := newWorld(t)
+	return plantOn(t, memory.New())
+}
+
+// plantOn is plant with its journal in an empty store.
+func plantOn(t *testing.T, store records.Store) *world {
+	t.Helper()
+	w := worldOn(t, store, at("2026-03-02T05:00:00-05:00"))
 	w.adopt()
 	w.clock.Lock()
 	w.clock.at = at("2026-03-09T07:30:00-04:00")
@@ -144,6 +156,14 @@ func plant(t *testing.T) *world {
 	w.first = w.write(records.Entry{By: "hank", Fact: &records.Signoff{Task: "footwear-check", Station: "entrance", Outcome: records.Passed,
 		Answers: []records.Response{{Ask: "worn", Yes: &yes}, {Ask: "clean", Yes: &yes}}}})
 	w.write(records.Entry{By: "nora", Fact: &records.Deviation{What: "A gull got in through the dock door.", Station: "warehouse"}})
+	w.staff()
+	return w
+}
+
+// staff gives somebody of each role a PIN, and signs them in.
+func (w *world) staff() {
+	t := w.T
+	t.Helper()
 	ctx := context.Background()
 	w.key, w.tab = w.enrolled("Floor tablet")
 	for r, who := range map[role]records.PersonCode{visitor: "vera", crew: "hank", lead: "nora"} {
@@ -157,7 +177,6 @@ func plant(t *testing.T) *world {
 		}
 		w.token[r] = w.signedIn(who)
 	}
-	return w
 }
 
 const thePassword = "seven wet sacks of rye"

@@ -20,6 +20,7 @@ import (
 type demoCommand struct {
 	Dir     plantDir `placeholder:"DIR" help:"An empty or new directory to build it in; a new temporary one when left out."`
 	NoServe bool     `help:"Build it and write its binder, and serve nothing."`
+	Company bool     `help:"Build a second plant too, a mill that takes the malt house's malt, and serve both with their company's page."`
 	Seed    uint64   `default:"1" placeholder:"N" help:"Another number, another eighteen months."`
 	listenFlags
 }
@@ -37,6 +38,9 @@ func (c *demoCommand) Run(ctx context.Context, w *world) error {
 		dir = plantDir(made)
 	}
 	now := w.instant()
+	if c.Company {
+		return c.runCompany(ctx, w, string(dir), now)
+	}
 	if err := buildDemo(ctx, w, dir, c.Seed, now); err != nil {
 		return err
 	}

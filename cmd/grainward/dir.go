@@ -30,6 +30,20 @@ func (f *plantFlag) Validate() error {
 	return nil
 }
 
+// somePlantFlag is plantFlag of a command that can be told of a company instead.
+type somePlantFlag struct {
+	Dir   plantDir `env:"GRAINWARD_DIR" placeholder:"DIR" help:"The plant's directory."`
+	Mongo mongoURI `env:"GRAINWARD_MONGO" placeholder:"URI" help:"The MongoDB database that holds the plant's journal, instead of journal.db in DIR: mongodb://HOST[,HOST...]/DATABASE?replicaSet=NAME, or @FILE, whose first line is such a URI."`
+}
+
+// plant is the one plant that was meant.
+func (f *somePlantFlag) plant() (*plantFlag, error) {
+	if f.Dir == "" {
+		return nil, &records.Error{Kind: records.Invalid, What: "no plant is named", Do: "Give --dir DIR, or --company FILE for the plants of a company."}
+	}
+	return &plantFlag{Dir: f.Dir, Mongo: f.Mongo}, nil
+}
+
 // plantDir is a plant's directory; the package comment says what lies in it.
 type plantDir string
 
@@ -89,8 +103,23 @@ func (d plantDir) openBook(ctx context.Context, w *world, mode sqlite.Mode) (*bo
 	return b, nil
 }
 
-// signer is the plant's private key. A key that others can read is refused, as it is no longer the plant's alone.
-func (d plantDir) signer() (string, error) { return readKey(d.keyFile()) }
+// signer is the plant's private key. A key that others can read is refused, as it is no longer the plant's alone, and so is one that
+// does not go with the public key beside it.
+func (d plantDir) signer() (string, error) {
+	key, err := readKey(d.keyFile())
+	if err != nil || !exists(d.vkeyFile()) {
+		return key, err
+	}
+	public, err := d.verifier()
+	if err != nil {
+		return "", err
+	}
+	if goes, err := ledger.VerifierOf(key); err != nil || goes != public {
+		return "", &records.Error{Kind: records.Conflict, What: fmt.Sprintf("%s and %s do not belong together: one of them was replaced", d.keyFile(), d.vkeyFile()),
+			Do: "Put the plant's own keys back, from the copy kept apart, and find out who replaced one; nothing was written.", Err: err}
+	}
+	return key, nil
+}
 
 func readKey(path string) (string, error) {
 	info, err := os.Stat(path)
@@ -154,15 +183,30 @@ func fileError(doing, path string, err error) error {
 	return &records.Error{Kind: kind, What: fmt.Sprintf("%s at %s did not work", doing, path), Do: do, Err: err}
 }
 
-// writeNew writes a new file and makes it durable; a file already there is left alone.
-func writeNew(path string, data []byte, mode fs.FileMode) (err error) {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, mode)
+// writeNew writes a new file and makes it durable; a file already there is left alone. It is written beside its place and then
+// named, so that a file that bears the name is whole: half a plan could be taken for a plan.
+func writeNew(path string, data []byte, mode fs.FileMode) error {
+	if _, err := os.Lstat(path); err == nil {
+		return fileError("writing", path, fs.ErrExist)
+	}
+	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
 	if err != nil {
 		return fileError("writing", path, err)
 	}
-	_, err = f.Write(data)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fileError("writing", path, errors.Join(err, os.Remove(path)))
+	_, err = part.Write(data)
+	err = errors.Join(err, part.Chmod(mode), part.Sync(), part.Close())
+	if err == nil {
+		if err = os.Link(part.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) { // a file system without links, such as a memory stick's
+			if _, there := os.Lstat(path); errors.Is(there, fs.ErrNotExist) {
+				err = os.Rename(part.Name(), path)
+			}
+		}
+	}
+	if gone := os.Remove(part.Name()); !errors.Is(gone, fs.ErrNotExist) {
+		err = errors.Join(err, gone)
+	}
+	if err != nil {
+		return fileError("writing", path, err)
 	}
 	return nil
 }

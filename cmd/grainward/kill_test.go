@@ -15,12 +15,14 @@ import (
 	"time"
 
 	"grainward/records"
+	"grainward/records/faulttest"
 	"grainward/records/sqlite"
 )
 
 const (
 	appenderVariable = "GRAINWARD_TEST_APPENDER"
 	databaseVariable = "GRAINWARD_TEST_DATABASE" // where its journal is, when not in its directory
+	slowlyVariable   = "GRAINWARD_TEST_SLOWLY"   // set when it should leave others some time
 )
 
 // hands is how many goroutines sign work off at once in the process that is killed.
@@ -54,6 +56,9 @@ func playAppender() {
 					fmt.Println(d.ID)
 				}
 				out.Unlock()
+				if os.Getenv(slowlyVariable) != "" {
+					time.Sleep(50 * time.Millisecond)
+				}
 			}
 		}()
 	}
@@ -63,13 +68,8 @@ func playAppender() {
 // TestKilled kills a process that appends heavily, a hundred times, and looks each time that every entry it
 // acknowledged is there and that the journal verifies. SIGKILL stands for a crash of the program, not for a power cut.
 func TestKilled(t *testing.T) {
-	rounds := 100
-	if testing.Short() {
-		rounds = 10
-	}
-	seed := rand.Uint64()
-	t.Logf("seed %d", seed)
-	r := rand.New(rand.NewPCG(seed, 0))
+	rounds := faulttest.Times(t, 40)
+	r := rand.New(rand.NewPCG(faulttest.Seed(t, rand.Uint64()), 0))
 	dir := adoptedPlant(t)
 	acknowledged, busy := map[records.EntryID]bool{}, 0
 	for round := range rounds {
@@ -83,7 +83,7 @@ func TestKilled(t *testing.T) {
 			t.Fatalf("round %d", round)
 		}
 	}
-	t.Logf("%d entries acknowledged in %d rounds, %d of which got as far as acknowledging any", len(acknowledged), rounds, busy)
+	faulttest.Count(t, rounds, "kills of a process that signs work off through the book", fmt.Sprintf("%d entries acknowledged, all there; %d kills after something was acknowledged", len(acknowledged), busy))
 	if busy < rounds/2 {
 		t.Fatalf("only %d of %d rounds acknowledged anything: little was shown", busy, rounds)
 	}

@@ -190,7 +190,7 @@ func startLoad(t *testing.T) *load {
 	w := quietWorld(io.Discard, os.Stderr)
 	f := &listenFlags{watchFlags: watchFlags{Log: "off"}}
 	var err error
-	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, server.Config{Log: slog.New(slog.DiscardHandler)}); err != nil {
+	if l.served, err = openServed(t.Context(), w, &plantFlag{Dir: l.dir}, f, "plant", server.Config{Log: slog.New(slog.DiscardHandler)}); err != nil {
 		t.Fatal(err)
 	}
 	at := w.instant()

@@ -42,40 +42,45 @@ func (f *listenFlags) network() bool {
 }
 
 // configure adds the network to what a server needs.
-func (f *listenFlags) configure(c *server.Config, w *world, d plantDir, b *book.Book) error {
+func (f *listenFlags) configure(c *server.Config, w *world, d plantDir, b *book.Book) (err error) {
 	if !f.network() {
 		return nil
 	}
-	o := trust.Options{Now: w.now, Given: f.Name, Log: func(err error) { w.say("%v", err) }}
+	name := "Grainward"
+	if p := b.View().State.PlanAt(w.instant()); p != nil {
+		name = p.Plant.Name
+	}
+	c.Network, c.InstallAt, err = f.keeper(w, d, name)
+	return err
+}
+
+// keeper keeps the certificate of the network: the site's own, or one under the authority in a directory. install is where the
+// authority's certificate is handed out; empty when nowhere.
+func (f *listenFlags) keeper(w *world, d plantDir, name string) (n server.Network, install string, err error) {
+	o := trust.Options{Now: w.now, Given: f.Name, Plant: name, Log: func(err error) { w.say("%v", err) }}
 	if f.Cert != "" {
 		own, err := trust.OpenOwn(f.Cert, f.Key, o)
 		if err != nil {
-			return err
+			return nil, "", err
 		}
-		c.Network = own
-		return nil
-	}
-	o.Plant = "Grainward"
-	if p := b.View().State.PlanAt(w.instant()); p != nil {
-		o.Plant = p.Plant.Name
+		return own, "", nil
 	}
 	plant, err := trust.Open(string(d), o)
 	if err != nil {
-		return err
+		return nil, "", err
 	}
-	c.Network = plant
 	switch f.Install {
 	case "off":
 	case "":
 		host, _, err := net.SplitHostPort(f.Listen)
 		if err != nil {
-			return server.CheckListen(f.Listen)
+			return nil, "", server.CheckListen(f.Listen)
 		}
-		c.InstallAt = net.JoinHostPort(host, "8480")
+		install = net.JoinHostPort(host, "8480")
 	default:
-		c.InstallAt = f.Install
+		install = f.Install
 	}
-	return nil
+	return plant, install, nil
 }
 
 // tellNetwork says where phones begin.

@@ -33,7 +33,7 @@ func (c *restoreCommand) Run(ctx context.Context, w *world) error {
 		return err
 	}
 	for _, path := range []string{c.Dir.journal(), c.Dir.journal() + "-wal"} {
-		if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
+		if info, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) && (err != nil || !info.Mode().IsRegular() || info.Size() > 0) { // one that was broken off leaves it empty
 			return &records.Error{Kind: records.Conflict, What: "there is a journal at " + path + " already", Do: "Move it away, with the files beside it, and keep it; then restore again."}
 		}
 	}
@@ -48,6 +48,10 @@ func (c *restoreCommand) Run(ctx context.Context, w *world) error {
 	if err := os.MkdirAll(string(c.Dir), 0o755); err != nil {
 		return fileError("making the plant's directory", string(c.Dir), err)
 	}
+	// The journal comes last: a plant with one is whole, and one without can be restored again.
+	if err := c.complete(ctx, source, signer, verifier); err != nil {
+		return err
+	}
 	if err := source.Backup(ctx, c.Dir.journal()); err != nil {
 		return err
 	}
@@ -59,7 +63,8 @@ func (c *restoreCommand) Run(ctx context.Context, w *world) error {
 	if err := mustVerify(ctx, w, restored, c.Dir.journal(), verifier); err != nil {
 		return errors.Join(err, os.Remove(c.Dir.journal()))
 	}
-	return c.complete(ctx, w, restored, signer, verifier)
+	w.say("Restored into %s. PINs are not in a backup: set them with `grainward pin`.", c.Dir)
+	return nil
 }
 
 // keys finds the plant's keys, in DIR or as given.
@@ -105,7 +110,7 @@ func mustVerify(ctx context.Context, w *world, store records.Store, name, key st
 }
 
 // complete puts the other files of the plant in place where they are missing.
-func (c *restoreCommand) complete(ctx context.Context, w *world, store records.Store, signer, verifier string) error {
+func (c *restoreCommand) complete(ctx context.Context, store records.Store, signer, verifier string) error {
 	text, err := lastPlan(ctx, store)
 	if err != nil {
 		return err
@@ -122,7 +127,6 @@ func (c *restoreCommand) complete(ctx context.Context, w *world, store records.S
 			return err
 		}
 	}
-	w.say("Restored into %s. PINs are not in a backup: set them with `grainward pin`.", c.Dir)
 	return nil
 }
 

@@ -51,6 +51,7 @@ type commands struct {
 	Copy       copyCommand       `cmd:"" help:"Copy a journal between a file and a MongoDB database, either way; both have the same tree head then."`
 	Pin        pinCommand        `cmd:"" help:"Set somebody's PIN, read from standard input."`
 	Enrol      enrolCommand      `cmd:"" help:"Make a code that enrols a device, so that PINs are taken on it."`
+	Company    companyCommand    `cmd:"" help:"Write or check the file that says which plants a company has."`
 	Serve      serveCommand      `cmd:"" help:"Answer browsers on this machine: sign work off, see findings, make a binder."`
 	Unit       unitCommand       `cmd:"" help:"Write units for systemd: a service, and a backup each night."`
 	Guide      guideCommand      `cmd:"" help:"Print how to install, upgrade and move a server of the plant."`

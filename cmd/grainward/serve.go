@@ -15,13 +15,16 @@ import (
 )
 
 type serveCommand struct {
-	plantFlag
+	somePlantFlag
+	Company string `type:"path" placeholder:"FILE" help:"Serve every plant of a company file (grainward company init FILE), each under its own host, and the company's page."`
 	listenFlags
 }
 
 // Help is the long help of the command.
 func (*serveCommand) Help() string {
-	return `With --mongo, several servers may serve one plant at once, each with a copy of its directory (its keys and plan.yaml): what one takes, the others show within a second.
+	return `With --company, one process serves several plants: requests go to each by the host they ask for, and nothing is shared between them. Without TLS, which is on this machine alone, hosts end in .localhost.
+
+With --mongo, several servers may serve one plant at once, each with a copy of its directory (its keys and plan.yaml): what one takes, the others show within a second.
 
 A lead needs a password first (grainward pin CODE --dir DIR); the others get PINs and devices from the lead in the browser. An interrupt (Ctrl-C) or SIGTERM takes nothing new, lets what is under way finish for up to 10 seconds, and closes the journal; a second one ends the program at once. What was acknowledged is stored in either case.
 
@@ -32,7 +35,20 @@ func (c *serveCommand) Run(ctx context.Context, w *world) error {
 	if err := c.check(); err != nil {
 		return err
 	}
-	return serve(ctx, w, &c.plantFlag, &c.listenFlags, func(url string) {
+	if c.Company != "" {
+		f, err := readCompany(c.Company)
+		if err != nil {
+			return err
+		}
+		return serveCompany(ctx, w, f, &c.listenFlags, func(url string) {
+			w.say("Serving %s, %s, at %s. Press Ctrl-C to stop.", f.Name, plural(len(f.Plants), "plant"), url)
+		})
+	}
+	p, err := c.plant()
+	if err != nil {
+		return err
+	}
+	return serve(ctx, w, p, &c.listenFlags, func(url string) {
 		w.say("Serving %s at %s. Press Ctrl-C to stop.", c.Dir, url)
 	})
 }
@@ -44,7 +60,7 @@ func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready fu
 		return err
 	}
 	defer func() { err = errors.Join(err, unwatch()) }()
-	o, err := openServed(ctx, w, p, f, server.Config{})
+	o, err := openServed(ctx, w, p, f, p.Dir.name(), server.Config{})
 	if err != nil {
 		return err
 	}
@@ -66,13 +82,13 @@ type served struct {
 
 func (o *served) close() error { return errors.Join(o.people.Close(), o.book.Close()) }
 
-// openServed opens a plant. c says beforehand what is not the plant's own: its host, and its network where that is open already.
-func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, c server.Config) (o *served, err error) {
+// openServed opens a plant, which whoever watches knows by a name. c says beforehand what is not the plant's own: its host, and its network where that is open already.
+func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, name string, c server.Config) (o *served, err error) {
 	key, err := p.Dir.verifier()
 	if err != nil {
 		return nil, err
 	}
-	c.Log, c.Watch = f.of(w, p.Dir.name())
+	c.Log, c.Watch = f.of(w, name)
 	b, err := p.openBookTelling(ctx, w, sqlite.Write, tellAppended(c.Watch))
 	if err != nil {
 		return nil, err

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"grainward/records"
+	"grainward/records/faulttest"
 	"grainward/records/mongo/mongotest"
 	"grainward/records/sqlite"
 )
@@ -23,10 +24,7 @@ import (
 // TestServersKilled runs three processes that write to one journal in a database, kills each of them again and again at moments
 // it does not choose while the others go on, and looks at the end for everything that any of them acknowledged.
 func TestServersKilled(t *testing.T) {
-	kills := 15 // of each of the three
-	if testing.Short() {
-		kills = 4
-	}
+	kills := (faulttest.Times(t, 30) + 2) / 3 // of each of the three
 	plant := plantFlag{Dir: plantDir(t.TempDir() + "/plant"), Mongo: mongoURI(mongotest.Database(t))}
 	if err := startPlantIn(t.Context(), &plant, "Brackwater Mill", []byte(smallPlan)); err != nil {
 		t.Fatal(err)
@@ -34,8 +32,7 @@ func TestServersKilled(t *testing.T) {
 	if code := Run(t.Context(), []string{"plan", "adopt", "--dir", string(plant.Dir), "--mongo", string(plant.Mongo), "--by", "nora"}, quietWorld(io.Discard, os.Stderr)); code != 0 {
 		t.Fatalf("adopting the plan: exit code %d", code)
 	}
-	seed := rand.Uint64()
-	t.Logf("seed %d", seed)
+	seed := faulttest.Seed(t, rand.Uint64())
 	var mu sync.Mutex
 	acknowledged, busy := map[records.EntryID]bool{}, 0
 	var wg sync.WaitGroup
@@ -61,7 +58,7 @@ func TestServersKilled(t *testing.T) {
 	}
 	wg.Wait()
 	mustHold(t, &plant, acknowledged)
-	t.Logf("%d kills, %d of them after something was acknowledged; %d entries acknowledged, all there", 3*kills, busy, len(acknowledged))
+	faulttest.Count(t, 3*kills, "kills of three processes that write to one database", fmt.Sprintf("%d of them after something was acknowledged; %d entries acknowledged, all there", busy, len(acknowledged)))
 	if busy < kills {
 		t.Errorf("only %d processes acknowledged anything: little was shown", busy)
 	}

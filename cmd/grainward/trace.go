@@ -11,8 +11,9 @@ import (
 )
 
 type traceCommand struct {
-	plantFlag
+	somePlantFlag
 	momentFlags
+	Company string `type:"path" placeholder:"FILE" help:"Trace through the plants of a company file; the subject is then PLANT/SUBJECT."`
 	Subject string `arg:"" help:"What to trace: a lot code, label:LOT/BAG, partner:CODE, their-lot:TEXT, station:CODE@FROM..TO, agent:CODE or person:CODE."`
 	Back    bool   `xor:"way" help:"Only upstream: what it was made from."`
 	Forward bool   `xor:"way" help:"Only downstream: what became of it and who has it."`
@@ -25,7 +26,9 @@ type traceCommand struct {
 
 // Help is the long help of the command.
 func (*traceCommand) Help() string {
-	return `Everything upstream and downstream with masses, where it is now or who has it with their telephone, what it touched, the documents, and the share of its mass that is accounted for. What was drawn from a mixed station goes back to every resident since it was last proven empty; the expected shares are estimates, and say so.
+	return `With --company FILE PLANT/SUBJECT, handovers to another plant of the company are followed to the receipts there that name the lot, and on, both ways; what has no counterpart is said. Text or --json (exports/journey/form.go); a plant that can not be opened is named.
+
+Everything upstream and downstream with masses, where it is now or who has it with their telephone, what it touched, the documents, and the share of its mass that is accounted for. What was drawn from a mixed station goes back to every resident since it was last proven empty; the expected shares are estimates, and say so.
 
 Times in a subject are on the plant's clock unless they carry an offset: station:conveyor@2026-03-01..2026-03-02.
 
@@ -33,7 +36,14 @@ With --json, one object; its members are documented in exports/lineage/form.go a
 }
 
 func (c *traceCommand) Run(ctx context.Context, w *world) error {
-	b, err := c.openSigned(ctx, w)
+	if c.Company != "" {
+		return c.across(ctx, w)
+	}
+	plant, err := c.plant()
+	if err != nil {
+		return err
+	}
+	b, err := plant.openSigned(ctx, w)
 	if err != nil {
 		return err
 	}

@@ -68,6 +68,9 @@ func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
 	if err := b.catchUp(ctx, o.Progress); err != nil {
 		return nil, err
 	}
+	if err := b.checkHead(ctx); err != nil {
+		return nil, err
+	}
 	stored, err := b.storedHead(ctx)
 	if err != nil {
 		return nil, err

@@ -60,6 +60,11 @@ func (c *Company) Plant(code PlantCode) *Plant {
 	return nil
 }
 
+// Index is a plant's place in the file, or -1.
+func (c *Company) Index(code PlantCode) int {
+	return slices.IndexFunc(c.Plants, func(p Plant) bool { return p.Code == code })
+}
+
 // PlantOf is which plant of ours a partner of a plant is; empty when it is none.
 func (c *Company) PlantOf(at PlantCode, partner records.PartnerCode) PlantCode {
 	if p := c.Plant(at); p != nil {

@@ -189,6 +189,9 @@ func (s *Store) write(ctx context.Context, doing string, do func(context.Context
 	if err := ctx.Err(); err != nil {
 		return s.wrong(doing, err)
 	}
+	if err := s.watch.check(); err != nil {
+		return err
+	}
 	ctx = context.WithoutCancel(ctx)
 	w := s.writes
 	if _, err := w.begin.ExecContext(ctx); err != nil {
@@ -199,7 +202,7 @@ func (s *Store) write(ctx context.Context, doing string, do func(context.Context
 		_, err = w.commit.ExecContext(ctx)
 	}
 	if err == nil {
-		return nil
+		return s.watch.check()
 	}
 	err = s.wrong(doing, err)
 	// SQLite itself rolls back after some errors (a full disk is one), and then has nothing left to roll back.

@@ -13,12 +13,16 @@ import (
 
 // Backup writes a copy of the journal as of one moment, with its documents, to the new file at path to, while reading
 // and writing go on. It works on a store opened for reading too. A file already there is kind Conflict and is left
-// alone; on any error nothing is left at to. When it returns nil the copy survives a power cut.
+// alone, unless it is empty; on any error nothing is left at to. When it returns nil the copy survives a power cut.
 //
 // The copy is made beside its place and moved over a placeholder, so that a file that bears the name is either empty
-// or a whole backup, also on the file systems of memory sticks, which have no hard links.
+// or a whole backup, also on the file systems of memory sticks, which have no hard links. One that was killed leaves
+// the empty file, which the next one takes over, and perhaps a part of a copy beside it, whose name ends in ".part".
 func (s *Store) Backup(ctx context.Context, to string) (err error) {
 	place, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if errors.Is(err, fs.ErrExist) && isEmptyFile(to) {
+		place, err = os.OpenFile(to, os.O_WRONLY, 0o644)
+	}
 	if errors.Is(err, fs.ErrExist) {
 		return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("there is a file at %s already", to), Do: "name a file that does not exist; backups are never written over"}
 	}
@@ -59,4 +63,9 @@ func (s *Store) copyInto(ctx context.Context, part *os.File) error {
 		}
 	}
 	return errors.Join(err, part.Close())
+}
+
+func isEmptyFile(path string) bool {
+	info, err := os.Lstat(path)
+	return err == nil && info.Mode().IsRegular() && info.Size() == 0
 }

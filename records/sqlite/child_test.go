@@ -27,6 +27,10 @@ var parts = map[string]func(ctx context.Context, args []string, in *bufio.Reader
 	"reader":        playReader,
 	"frozen reader": playFrozenReader,
 	"writer":        playWriter,
+	"backer":        playBacker,
+	"migrator":      playMigrator,
+	"racer":         playRacer,
+	"limited":       playLimited,
 }
 
 func TestMain(m *testing.M) {

@@ -64,14 +64,15 @@ func kindOfCode(code int) (records.ErrorKind, string) {
 		return records.Full, doFull
 	case codes.SQLITE_READONLY, codes.SQLITE_PERM:
 		return records.ReadOnly, doReadOnly
-	case codes.SQLITE_CORRUPT, codes.SQLITE_NOTADB:
+	case codes.SQLITE_CORRUPT, codes.SQLITE_NOTADB, codes.SQLITE_ERROR, codes.SQLITE_SCHEMA, codes.SQLITE_MISMATCH:
+		// SQLITE_ERROR is a statement that does not fit the tables, and ours are always the same: the tables are not.
 		return records.Corrupt, doCorrupt
 	case codes.SQLITE_BUSY, codes.SQLITE_LOCKED, codes.SQLITE_PROTOCOL:
 		return records.Busy, "another program has the file locked; close it and try again"
 	case codes.SQLITE_CANTOPEN:
 		return records.Unavailable, "check that the file and its folder may be read"
 	case codes.SQLITE_IOERR:
-		return records.Unavailable, "the disk gave an error; check it, and restore a backup if it is failing"
+		return records.Unavailable, "the disk gave an error; check it and whether a quota or limit keeps the file from growing, and restore a backup if it is failing"
 	case codes.SQLITE_TOOBIG:
 		return records.Invalid, "it is larger than a SQLite file can hold in one place"
 	}

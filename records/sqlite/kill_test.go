@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"bufio"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"os"
@@ -11,18 +12,16 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"grainward/records/faulttest"
 )
 
 // TestKilled kills an appending process again and again on one file, at moments it does not choose, and looks each
 // time for everything it had acknowledged. SIGKILL stands for a crash of the program; a power cut also loses what the
 // kernel had not written, which synchronous=FULL is for and no test here can show.
 func TestKilled(t *testing.T) {
-	rounds := 100
-	if testing.Short() {
-		rounds = 10
-	}
-	seed := rand.Uint64()
-	t.Logf("seed %d", seed)
+	rounds := faulttest.Times(t, 60)
+	seed := faulttest.Seed(t, rand.Uint64())
 	r := rand.New(rand.NewPCG(seed, 0))
 	path := filepath.Join(t.TempDir(), "plant.db")
 	acknowledged, checked, unacknowledged, killedOpening := 0, 0, 0, 0
@@ -72,7 +71,7 @@ func TestKilled(t *testing.T) {
 		t.Fatalf("at the end %d entries of %d: %v", end, checked, err)
 	}
 	wantIntegrity(t, s)
-	t.Logf("%d entries in %d rounds; killed before any append %d times, between commit and word of it %d times", checked, rounds, killedOpening, unacknowledged)
+	faulttest.Count(t, rounds, "kills of a process that appends to a SQLite file", fmt.Sprintf("%d entries, none acknowledged lost; %d killed before any append, %d between commit and word of it", checked, killedOpening, unacknowledged))
 	if checked == 0 || killedOpening == rounds {
 		t.Fatal("no round appended anything, so nothing was shown")
 	}

@@ -42,6 +42,7 @@ type Store struct {
 	mu     sync.Mutex   // held by the one who writes, and by Close; never by readers, who would wait for a sync
 	writes *writer      // nil in mode Read
 	lock   *flock.Flock // nil in mode Read
+	watch  *watch       // nil in mode Read
 }
 
 var (
@@ -89,7 +90,11 @@ func open(ctx context.Context, path string, mode Mode, steps []step) (s *Store, 
 	} else if err := s.checkThere(); err != nil {
 		return s, err
 	}
-	return s, s.openReader(ctx, steps)
+	if err := s.openReader(ctx, steps); err != nil || mode != Write {
+		return s, err
+	}
+	s.watch, err = watchFiles(s.path)
+	return s, err
 }
 
 // realPath resolves links, so that one file has one lock whatever it is called by. A file that is not there yet

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"grainward/records"
@@ -52,6 +53,17 @@ func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Positio
 	})
 }
 
+// NewestCheckpoint is the newest signed tree head; nil when there is none.
+func (s *Store) NewestCheckpoint(ctx context.Context) (signed []byte, err error) {
+	err = s.reading(func() error {
+		return s.reads.QueryRowContext(ctx, "SELECT note FROM checkpoints ORDER BY size DESC LIMIT 1").Scan(&signed)
+	})
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	return signed, s.wrong("reading the newest tree head", err)
+}
+
 // each runs a query and gives each row to take, which returns an error of the reading or one of the visitor; the
 // visitor's is passed on as it is.
 func (s *Store) each(ctx context.Context, doing, query string, args []any, take func(*sql.Rows) (reading, visitors error)) error {
@@ -81,11 +93,19 @@ func (s *Store) reading(do func() error) error {
 	if s.closed.Load() {
 		return s.errClosed()
 	}
-	if err := s.frozen.check(); err != nil {
+	if err := s.still(); err != nil {
 		return err
 	}
 	if err := do(); err != nil {
 		return err
 	}
-	return s.frozen.check()
+	return s.still()
+}
+
+// still says whether the file is the one that was opened.
+func (s *Store) still() error {
+	if err := s.frozen.check(); err != nil {
+		return err
+	}
+	return s.watch.check()
 }

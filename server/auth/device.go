@@ -47,6 +47,11 @@ type code struct {
 	Used bool               `json:"used,omitzero"`
 }
 
+// good says that a code has not run out, nor was made before the clock was set back.
+func (c *code) good(now records.Instant) bool {
+	return now < c.Ends && !ahead(c.Ends, now.Add(CodeMost))
+}
+
 // MakeCode makes an enrolment code for one device of a name, to be used once within lasts (CodeLasts when 0). It is shown as
 // four letters and digits, a hyphen, and four more; only its hash is kept.
 func (s *Store) MakeCode(ctx context.Context, by records.PersonCode, name string, lasts time.Duration) (text string, ends records.Instant, err error) {
@@ -62,7 +67,7 @@ func (s *Store) MakeCode(ctx context.Context, by records.PersonCode, name string
 	ends = s.now().Add(min(lasts, CodeMost))
 	waiting := 0
 	if err := all(ctx, s.in, inCodes, func(_ string, c code) error {
-		if !c.Used && c.Ends > s.now() {
+		if !c.Used && c.good(s.now()) {
 			waiting++
 		}
 		return nil
@@ -110,7 +115,7 @@ func (s *Store) Enrol(ctx context.Context, text, address string) (token string, 
 	var of code
 	taken := false
 	err = change(ctx, s.in, inCodes, codeKey(plainLetters(text)), func(c *code, there bool) (bool, error) {
-		if taken = there && !c.Used && c.Ends > s.now(); taken {
+		if taken = there && !c.Used && c.good(s.now()); taken {
 			of, c.Used = *c, true
 		}
 		return taken, nil
@@ -186,8 +191,11 @@ func (s *Store) Device(ctx context.Context, token string) (d Device, err error) 
 	if err != nil || !there || v.Withdrawn != 0 || subtle.ConstantTimeCompare([]byte(v.Hash), []byte(kept)) != 1 {
 		return d, err
 	}
-	if now := s.now(); now >= v.Seen.Add(touchAfter) {
-		err = s.changeDevice(ctx, v.Code, func(v *device) { v.Seen = max(v.Seen, now) })
+	if now := s.now(); now >= v.Seen.Add(touchAfter) || ahead(v.Seen, now) {
+		err = s.changeDevice(ctx, v.Code, func(v *device) { v.Seen = now })
+		if unprolonged(err) {
+			err = nil
+		}
 	}
 	return v.Device, err
 }

@@ -10,7 +10,8 @@ import (
 	"net/url"
 	"os"
 
-	_ "modernc.org/sqlite" // the driver "sqlite"
+	driver "modernc.org/sqlite" // and the driver "sqlite"
+	codes "modernc.org/sqlite/lib"
 
 	"grainward/records"
 )
@@ -117,7 +118,7 @@ func (c *file) bringUp(tx *sql.Tx) error {
 		return nil
 	}
 	if _, err := tx.Exec(schema); err != nil {
-		return fmt.Errorf("making the tables of %s: %w", c.path, err)
+		return c.fault(err)
 	}
 	if have == 1 {
 		return c.fromFirst(tx)
@@ -174,9 +175,30 @@ func insert(tx *sql.Tx, drawer, key string, v any) error {
 
 func newRev() int64 { return 1 + rand.Int64N(1<<62) }
 
+// fault gives an error of the file its kind, from the result code (https://www.sqlite.org/rescode.html), and says what to do.
 func (c *file) fault(err error) error {
-	if err == nil {
-		return nil
+	var own *records.Error
+	var d *driver.Error
+	switch {
+	case err == nil, errors.As(err, &own):
+		return err
+	case !errors.As(err, &d):
+		return fmt.Errorf("the file of the PINs: %w", err)
+	}
+	is := func(kind records.ErrorKind, what, do string) error {
+		return &records.Error{Kind: kind, What: fmt.Sprintf("%s %s", c.path, what), Do: do, Err: err}
+	}
+	switch d.Code() & 0xff {
+	case codes.SQLITE_FULL:
+		return is(records.Full, "can not be written: the disk is full", "Free some space on the disk and do it again.")
+	case codes.SQLITE_READONLY, codes.SQLITE_PERM, codes.SQLITE_CANTOPEN:
+		return is(records.ReadOnly, "can not be written", "Look at who owns it and its folder.")
+	case codes.SQLITE_CORRUPT, codes.SQLITE_NOTADB, codes.SQLITE_ERROR, codes.SQLITE_SCHEMA:
+		return c.unreadable(err)
+	case codes.SQLITE_BUSY, codes.SQLITE_LOCKED:
+		return is(records.Busy, "is locked by another program", "Close that, and try again.")
+	case codes.SQLITE_IOERR:
+		return is(records.Unavailable, "can not be read or written: the disk gave an error", "Check the disk.")
 	}
 	return fmt.Errorf("the file of the PINs: %w", err)
 }

@@ -35,7 +35,9 @@ type Link struct {
 }
 
 // Good says whether it may be read with at a moment.
-func (l *Link) Good(now records.Instant) bool { return l.Withdrawn == 0 && now < l.Ends }
+func (l *Link) Good(now records.Instant) bool {
+	return l.Withdrawn == 0 && now < l.Ends && !ahead(l.Ends, now.Add(linkLasts)) // made before the clock was set back
+}
 
 type link struct {
 	Link

@@ -464,6 +464,14 @@ func TestSweeping(t *testing.T) {
 	}
 }
 
+// versionOne is the schema as version 0.1 made it. It is never edited.
+const versionOne = `
+create table pins (person text primary key, phc text not null, set_at integer not null, set_by text not null, tries integer not null default 0, not_before integer not null default 0) strict;
+create table signins (hash blob primary key, person text not null, made integer not null, seen integer not null) strict;
+create index signins_of on signins (person);
+pragma user_version = 1;
+`
+
 // A file of the first version keeps its PINs and counts; its sign-ins end.
 func TestFileOfVersionOne(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "people.db")
@@ -476,12 +484,7 @@ func TestFileOfVersionOne(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := &clock{at: records.InstantOf(time.Date(2026, 3, 9, 8, 0, 0, 0, time.UTC))}
-	// the schema as version 0.1 made it
-	_, err = db.Exec(`
-create table pins (person text primary key, phc text not null, set_at integer not null, set_by text not null, tries integer not null default 0, not_before integer not null default 0) strict;
-create table signins (hash blob primary key, person text not null, made integer not null, seen integer not null) strict;
-create index signins_of on signins (person);
-pragma user_version = 1;
+	_, err = db.Exec(versionOne+`
 insert into pins values ('nora', ?, ?, '', 0, 0), ('hank', ?, ?, 'nora', 9, ?);
 insert into signins values (x'00', 'nora', 1, 1);`, phc, int64(c.at), phc, int64(c.at), int64(c.at.Add(8*time.Minute)))
 	if err != nil {

@@ -27,6 +27,12 @@ type signin struct {
 	Seen   records.Instant    `json:"seen"`
 }
 
+// runs says whether it still runs. One of a later time than it is now was made before the clock was set back, and nobody can tell how
+// long ago; it must not run until that time comes again.
+func (in *signin) runs(now records.Instant) bool {
+	return now < in.ends() && !ahead(max(in.Made, in.Seen), now)
+}
+
 func (in *signin) ends() records.Instant { return min(in.Seen.Add(Idle), in.Made.Add(Absolute)) }
 
 // SignedIn is whose sign-in a token is.
@@ -85,7 +91,7 @@ func (s *Store) look(ctx context.Context, token string, device records.DeviceCod
 		return who, err
 	}
 	now := s.now()
-	who = SignedIn{Person: in.Person, By: in.By, Runs: now < in.ends(), Ends: in.ends()}
+	who = SignedIn{Person: in.Person, By: in.By, Runs: in.runs(now), Ends: in.ends()}
 	if used && who.Runs && now >= in.Seen.Add(touchAfter) {
 		err = change(ctx, s.in, inSignIns, kept, func(v *signin, there bool) (bool, error) {
 			if !there || v.Seen >= now { // signed out meanwhile, or seen by another request
@@ -95,6 +101,9 @@ func (s *Store) look(ctx context.Context, token string, device records.DeviceCod
 			who.Ends = v.ends()
 			return true, nil
 		})
+		if unprolonged(err) {
+			err = nil
+		}
 	}
 	return who, err
 }

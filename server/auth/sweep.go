@@ -30,7 +30,7 @@ func (s *Store) sweepNow(ctx context.Context) error {
 	s.sweeping.Lock()
 	defer s.sweeping.Unlock()
 	now := s.now()
-	if s.writes++; s.swept != 0 && now < s.swept.Add(sweepAfter) && s.writes < sweepEach {
+	if s.writes++; s.swept != 0 && now < s.swept.Add(sweepAfter) && !ahead(s.swept, now) && s.writes < sweepEach {
 		return nil
 	}
 	if err := s.sweep(ctx, now); err != nil {
@@ -66,7 +66,7 @@ func (s *Store) sweep(ctx context.Context, now records.Instant) error {
 		return err
 	}
 	if err := all(ctx, s.in, inCodes, func(key string, c code) error {
-		if now < c.Ends {
+		if c.good(now) {
 			return nil
 		}
 		return s.in.Delete(ctx, inCodes, key)

@@ -49,6 +49,19 @@ func plainCode(code string) string {
 	return "?" + hex.EncodeToString(sum[:8])
 }
 
+// putBack moves a count with a clock that was set back: what is left of a wait stays, and it does not last until the time comes
+// again at which the clock was.
+func (n *count) putBack(now records.Instant) (moved bool) {
+	if !ahead(n.At, now) {
+		return false
+	}
+	if n.NotBefore != 0 {
+		n.NotBefore = now.Add(n.NotBefore.Sub(n.At))
+	}
+	n.At = now
+	return true
+}
+
 // waiting says whether the next try is not taken yet.
 func (n *count) waiting(now records.Instant, l limit) (a Answer, yes bool) {
 	if n.NotBefore <= now {
@@ -87,10 +100,11 @@ func (n *count) add(now records.Instant, l limit) {
 func (s *Store) reserve(ctx context.Context, key string, l limit) (a Answer, ok bool, err error) {
 	err = change(ctx, s.in, inTries, key, func(n *count, _ bool) (bool, error) {
 		now := s.now()
+		moved := n.putBack(now)
 		var wait bool
 		if a, wait = n.waiting(now, l); wait {
 			ok = false
-			return false, nil
+			return moved, nil
 		}
 		n.add(now, l)
 		a, ok = Answer{Outcome: Wrong, Until: n.NotBefore}, true
@@ -101,7 +115,14 @@ func (s *Store) reserve(ctx context.Context, key string, l limit) (a Answer, ok 
 
 // peek says whether the next try of a person or place is not taken yet.
 func (s *Store) peek(ctx context.Context, key string, l limit) (a Answer, wait bool, err error) {
-	n, _, err := read[count](ctx, s.in, inTries, key)
+	n, there, err := read[count](ctx, s.in, inTries, key)
+	if err == nil && there && ahead(n.At, s.now()) {
+		err = change(ctx, s.in, inTries, key, func(v *count, there bool) (bool, error) {
+			moved := there && v.putBack(s.now())
+			n = *v
+			return moved, nil
+		})
+	}
 	if err != nil {
 		return Answer{}, false, err
 	}

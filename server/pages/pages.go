@@ -4,7 +4,7 @@ import "slices"
 
 // All is one empty page of each sort.
 func All() []Page {
-	return slices.Concat(basicPages(), auditorPages(), peoplePages(), planPages(), officePages(), floorPages(), plantPages(), networkPages())
+	return slices.Concat(basicPages(), auditorPages(), peoplePages(), planPages(), officePages(), floorPages(), plantPages(), networkPages(), companyPages())
 }
 
 func basicPages() []Page {

@@ -62,6 +62,7 @@ func Canned(lang, text string) []Page {
 	all = append(all, floorCanned(f, text)...)
 	all = append(all, plantCanned(f, text)...)
 	all = append(all, networkCanned(f, text)...)
+	all = append(all, companyCanned(f, text)...)
 	return all
 }
 

@@ -34,7 +34,7 @@ func text(lang, key string, args ...any) (string, error) {
 type said struct{ en, es string }
 
 // texts is everything the pages and the server say to people, but for the errors of the book, which name values.
-var texts = joined(basicTexts, peopleTexts, planTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts, auditorTexts, healthTexts)
+var texts = joined(basicTexts, peopleTexts, planTexts, apiTexts, officeTexts, ruleTexts, floorTexts, plantTexts, networkTexts, crewTexts, goodsTexts, auditorTexts, companyTexts, healthTexts)
 
 // joined is several tables as one. A key in two of them is a fault of the program.
 func joined(tables ...map[string]said) map[string]said {
@@ -304,4 +304,6 @@ var basicTexts = map[string]said{
 	"trouble":       {"Something is wrong on our side", "Algo falla de nuestro lado"},
 	"trouble-say":   {"Nothing was lost that was written down before. Try again; if it stays, tell the lead the number below.", "No se perdió nada de lo anotado antes. Pruebe de nuevo; si sigue, dé al responsable el número de abajo."},
 	"unavailable":   {"Not now", "Ahora no"},
+	"disk-full":     {"The disk of the plant’s computer is full: nothing of this was saved. Tell the lead that space has to be made on it, then send it again; what was written down before is safe and can be read.", "El disco del ordenador de la planta está lleno: no se guardó nada de esto. Avise al responsable de que hay que liberar espacio y envíelo de nuevo; lo anotado antes está a salvo y se puede leer."},
+	"no-writing":    {"Nothing can be written to the plant’s records at the moment: nothing of this was saved. Tell the lead the number below; what was written down before is safe and can be read.", "Ahora no se puede escribir en los registros de la planta: no se guardó nada de esto. Dé al responsable el número de abajo; lo anotado antes está a salvo y se puede leer."},
 }
