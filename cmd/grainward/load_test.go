@@ -102,9 +102,7 @@ func TestLoad(t *testing.T) {
 		ctx, stop := context.WithTimeout(ctx, lasts)
 		defer stop()
 		tally := c.Go(ctx, l.turn(c))
-		if err := tally.Wrong(); err != nil {
-			t.Error(err)
-		}
+		judge(t, tally)
 		return tally, heapNow(), l.served.book.View().Head.Size
 	}
 	first, heapThen, sizeThen := stretch(lasts / 3)
@@ -122,7 +120,7 @@ func TestLoad(t *testing.T) {
 		}
 		t.Logf("%-8s %6d answered, %d not; 50 %%: %s, 95 %%: %s, 99 %%: %s, slowest %s", kind, n.Good, n.Bad(), n.At(.5).Round(time.Microsecond), n.At(.95).Round(time.Microsecond), n.At(.99).Round(time.Microsecond), n.At(1).Round(time.Microsecond))
 	}
-	l.compare(t, first.Kinds["sign-off"].Good+tally.Kinds["sign-off"].Good)
+	l.compare(t, first.Kinds["sign-off"].Good+tally.Kinds["sign-off"].Good, first.Kinds["sign-off"].Bad()+tally.Kinds["sign-off"].Bad())
 	t.Logf("%d slow clients were let go %d times, after %s to %s; %d news were heard", slowClients, l.cut.Load(), time.Duration(l.soonest.Load()).Round(time.Millisecond), time.Duration(l.latest.Load()).Round(time.Millisecond), l.heard.Load())
 	if l.cut.Load() < slowClients/2 {
 		t.Errorf("%d slow clients were let go", l.cut.Load())
@@ -181,6 +179,22 @@ type load struct {
 	log       lockedText
 
 	cut, heard, soonest, latest atomic.Int64
+}
+
+// judge wants no answer that is a fault of the server's. That something got no answer in half a minute, or was told to come again (503), is
+// how an overloaded machine is, and is logged.
+func judge(t *testing.T, tally *crowd.Tally) {
+	t.Helper()
+	for kind, n := range tally.Kinds {
+		for status, k := range n.Refused {
+			if status != http.StatusServiceUnavailable {
+				t.Errorf("%d %ss were answered with %d: %s", k, kind, status, n.Trouble)
+			}
+		}
+	}
+	if err := tally.Wrong(); err != nil {
+		t.Logf("this machine is busy: %v", err)
+	}
 }
 
 // lockedText is a log that may be read while it is written.
@@ -275,8 +289,8 @@ func (l *load) turn(c *crowd.Crowd) func(device, turn int) (crowd.Ask, bool) {
 	}
 }
 
-// compare holds the journal to what was acknowledged.
-func (l *load) compare(t *testing.T, good int) {
+// compare holds the journal to what was acknowledged. What got no answer may be there or not.
+func (l *load) compare(t *testing.T, good, open int) {
 	t.Helper()
 	there := signoffs(t, l.dir)
 	wrong := 0
@@ -285,7 +299,7 @@ func (l *load) compare(t *testing.T, good int) {
 			wrong++
 		}
 	}
-	if wrong > 0 || len(l.signed.all) != good || len(there) != good {
+	if wrong > 0 || len(l.signed.all) != good || len(there) < good || len(there) > good+open {
 		t.Errorf("%d of %d acknowledged entries are not there once; %d are there", wrong, good, len(there))
 	}
 	ask(t, "verify", "--dir", string(l.dir))
