@@ -17,33 +17,31 @@ func agentRules() []Rule {
 	}
 }
 
-// agentFindings are cleaning agents that the plan does not allow where organic goods are, met by organic goods before
+// agentsOf are, of a duty's sign-offs, cleaning agents that the plan does not allow where organic goods are, met by organic goods before
 // anything shows that they were removed (check value C27: listed or rinsed; from memory and second-hand). An agent allowed
 // under conditions counts as removed when the sign-off that used it passed, since the check its condition asks for is one of
 // its answers. Otherwise a later clean-out that passed removes it, if it is no weaker than the one that used the agent (sweeping
 // rinses nothing off) and used no such agent itself.
-func agentFindings(st *state.State, f *lots.Floor) (out []*Finding) {
-	for _, d := range guarded(st) {
-		for _, s := range checkAll(st, d, st.Signoffs(d).Until(f.At)) {
-			if s.plan == nil {
+func agentsOf(st *state.State, f *lots.Floor, d state.Duty, signoffs []*state.Record) (out []*Finding) {
+	for _, s := range checkAll(st, d, signoffs) {
+		if s.plan == nil {
+			continue
+		}
+		for i, use := range s.fact.Agents {
+			if !lingers(&s, use.Agent) || slices.ContainsFunc(s.fact.Agents[:i], func(u records.AgentUse) bool { return u.Agent == use.Agent }) {
 				continue
 			}
-			for i, use := range s.fact.Agents {
-				if !lingers(&s, use.Agent) || slices.ContainsFunc(s.fact.Agents[:i], func(u records.AgentUse) bool { return u.Agent == use.Agent }) {
-					continue
-				}
-				if k := firstOrganic(st, f, d.Station, s.rec); k != nil && !removed(st, f, &s, k) {
-					out = append(out, agentFinding(f, &s, s.plan.Agent(use.Agent), k))
-				}
+			if k := firstOrganic(st, f, d.Station, s.rec); k != nil && !removed(st, f, &s, k) {
+				out = append(out, agentFinding(f, &s, s.plan.Agent(use.Agent), k))
 			}
 		}
 	}
 	return out
 }
 
-// guarded are the duties for which some plan lists an agent that is not simply allowed.
-func guarded(st *state.State) (out []state.Duty) {
-	for _, d := range allDuties(st) {
+// guarded are, of duties, those for which some plan lists an agent that is not simply allowed.
+func guarded(st *state.State, duties []state.Duty) (out []state.Duty) {
+	for _, d := range duties {
 		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
 			t := in.Plan.Task(d.Task)
 			return t != nil && slices.ContainsFunc(t.Agents, func(c records.AgentCode) bool {

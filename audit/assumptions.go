@@ -47,72 +47,54 @@ func assumptionRules() []Rule {
 // assumptions says what the fold had to assume as what a person would notice. A shortage within what two weighings can
 // explain (twice 0.5 %, the default where the plan has no better, of the lot or of what was taken, whichever is more)
 // is no finding.
-func (j *goodsJudge) assumptions() {
-	var where map[int][]stay // of lots that were short, looked up when the first one is
-	for i := range j.f.Assumed {
-		a := &j.f.Assumed[i]
-		r := a.Record
-		p := j.st.PlanAt(r.Happened)
-		if p == nil {
-			continue
-		}
-		l := j.f.Find(a.Lot)
-		subject := Subject{Lot: a.Lot, Station: a.Place.Station, Partner: a.Place.Holder}
+func (j *goodsJudge) assumption(a *lots.Assumption) {
+	r := a.Record
+	p := j.st.PlanAt(r.Happened)
+	if p == nil {
+		return
+	}
+	l := j.f.Find(a.Lot)
+	subject := Subject{Lot: a.Lot, Station: a.Place.Station, Partner: a.Place.Holder}
+	if l != nil {
+		subject.Item = l.Item
+	}
+	id := r.ID.String()
+	if a.Lot != "" {
+		id += "/" + string(a.Lot)
+	}
+	mass, place := word("mass", p.Mass(a.Mass)), title("place", placeWords(p, a.Place))
+	lot := word("lot", orUnnamed(a.Lot))
+	switch a.Code {
+	case "unknown-lot":
+		j.find("unknown-lot", id, r.Happened, subject, []Value{lot, word("kind", string(r.Kind))}, r)
+	case "two-kinds":
 		if l != nil {
-			subject.Item = l.Item
+			j.find("two-kinds", id, r.Happened, subject, []Value{lot, title("item", itemTitle(p, l.Item)), word("status", string(l.Status))}, l.Origin, r)
 		}
-		id := r.ID.String()
-		if a.Lot != "" {
-			id += "/" + string(a.Lot)
+	case "short":
+		if a.Mass <= j.tolerated(a, l) {
+			return
 		}
-		mass, place := word("mass", p.Mass(a.Mass)), title("place", placeWords(p, a.Place))
-		lot := word("lot", orUnnamed(a.Lot))
-		switch a.Code {
-		case "unknown-lot":
-			j.find("unknown-lot", id, r.Happened, subject, []Value{lot, word("kind", string(r.Kind))}, r)
-		case "two-kinds":
-			if l != nil {
-				j.find("two-kinds", id, r.Happened, subject, []Value{lot, title("item", itemTitle(p, l.Item)), word("status", string(l.Status))}, l.Origin, r)
-			}
-		case "short":
-			if a.Mass <= j.tolerated(a, l) {
-				continue
-			}
-			if a.Place.Holder != "" {
-				j.find("not-holder", id, r.Happened, subject, []Value{lot, mass, place}, r)
-				continue
-			}
-			if l != nil {
-				if where == nil {
-					where = j.stations()
-				}
-				if elsewhere := j.elsewhere(p, a, where[j.f.Index(a.Lot)]); elsewhere != nil {
-					j.find("two-places", id, r.Happened, subject, []Value{lot, place, title("elsewhere", elsewhere)}, r)
-					continue
-				}
-			}
-			j.find("short", id, r.Happened, subject, []Value{lot, mass, place}, r)
-		case "nothing-there", "which-lot":
-			j.find(a.Code, id, r.Happened, subject, []Value{mass, place}, r)
-		case "cycle":
-			j.find("cycle", id, r.Happened, subject, []Value{lot}, r)
-		case "unknown-confirmation":
-			to := r.Fact.(*records.Handover).To
-			subject.Partner = to
-			j.find("unknown-confirmation", id, r.Happened, subject, []Value{word("partner", partnerName(p, to))}, r)
+		if a.Place.Holder != "" {
+			j.find("not-holder", id, r.Happened, subject, []Value{lot, mass, place}, r)
+			return
 		}
+		if l != nil {
+			if elsewhere := j.elsewhere(p, a, stays(j.f, j.f.Index(a.Lot), r.Happened)); elsewhere != nil {
+				j.find("two-places", id, r.Happened, subject, []Value{lot, place, title("elsewhere", elsewhere)}, r)
+				return
+			}
+		}
+		j.find("short", id, r.Happened, subject, []Value{lot, mass, place}, r)
+	case "nothing-there", "which-lot":
+		j.find(a.Code, id, r.Happened, subject, []Value{mass, place}, r)
+	case "cycle":
+		j.find("cycle", id, r.Happened, subject, []Value{lot}, r)
+	case "unknown-confirmation":
+		to := r.Fact.(*records.Handover).To
+		subject.Partner = to
+		j.find("unknown-confirmation", id, r.Happened, subject, []Value{word("partner", partnerName(p, to))}, r)
 	}
-}
-
-// stations are the stays of every lot that was short.
-func (j *goodsJudge) stations() map[int][]stay {
-	short := map[int]bool{}
-	for i := range j.f.Assumed {
-		if a := &j.f.Assumed[i]; a.Code == "short" && a.Lot != "" {
-			short[j.f.Index(a.Lot)] = true
-		}
-	}
-	return stays(j.f, func(lot int) bool { return short[lot] })
 }
 
 func (j *goodsJudge) tolerated(a *lots.Assumption, l *lots.Lot) records.Micrograms {
@@ -180,7 +162,7 @@ func (j *goodsJudge) elsewhere(p *plan.Plan, a *lots.Assumption, stays []stay) p
 func (j *goodsJudge) holders(lot int, before *state.Record) (out []records.PartnerCode) {
 	held := map[records.PartnerCode]records.Micrograms{}
 	var order []records.PartnerCode
-	for i := range j.f.Transfers {
+	for _, i := range j.f.Lots[lot].Handed {
 		t := j.f.Transfers[i]
 		if cmp.Or(cmp.Compare(t.Record.Happened, before.Happened), cmp.Compare(t.Record.Position, before.Position)) >= 0 {
 			break

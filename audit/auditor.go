@@ -52,6 +52,7 @@ type Auditor struct {
 	entries entriesMemo
 	review  reviewMemo
 	goods   goodsMemo
+	lists   dutyLists
 	answers answersMemo
 	order   order
 }
@@ -64,21 +65,35 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	rep := &Report{State: st, At: at, Until: expandUntil(at)}
 	var groups [][]*Finding
 	exc := excuses(st, at)
-	for _, m := range a.judge(st, allDuties(st), exc, at) {
+	for _, m := range a.judge(st, a.lists.of(st).all, exc, at) {
 		rep.Work = append(rep.Work, &m.work)
 		groups = append(groups, m.findings)
 	}
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	var goods [][]*Finding
-	rep.Goods, goods = a.goods.at(st, at)
-	groups = append(groups, goods...)
+	var gone, come []placed
+	rep.Goods, gone, come = a.goods.at(st, a.lists.of(st), at)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())
-	rep.Findings = a.order.collect(groups, &a.answers)
+	rep.Findings = a.order.collect(groups, gone, come, &a.answers)
 	return rep
+}
+
+// dutyLists are the duties there are, and those that matter for goods, for as long as no other becomes known.
+type dutyLists struct {
+	plans                  uint64
+	known                  int
+	all, cleaning, guarded []state.Duty
+}
+
+func (l *dutyLists) of(st *state.State) *dutyLists {
+	if plans, known := st.Kind(records.KindPlan).Version(), st.KnownDuties(); l.all == nil || l.plans != plans || l.known != known {
+		*l = dutyLists{plans: plans, known: known, all: allDuties(st)}
+		l.cleaning, l.guarded = cleaning(st, l.all), guarded(st, l.all)
+	}
+	return l
 }
 
 // allDuties are the duties of every plan so far and of every sign-off, by task and station.

@@ -12,9 +12,43 @@ import (
 
 // Balance is what the masses come to: each process, each finished lot over the whole way from its grain, each bagging.
 type Balance struct {
-	Steps []StepBalance
-	Whole []WholeBalance
-	Bags  []BagBalance
+	steps []*stepBalances // by step of the floor; nil where no plan was in force
+	whole []*WholeBalance // by lot of the floor; nil of what is not judged
+}
+
+type stepBalances struct {
+	StepBalance
+	bags []BagBalance
+}
+
+// Steps are the balances of steps, in order.
+func (b *Balance) Steps() (out []StepBalance) {
+	for _, x := range b.steps {
+		if x != nil {
+			out = append(out, x.StepBalance)
+		}
+	}
+	return out
+}
+
+// Bags are the balances of baggings, in order.
+func (b *Balance) Bags() (out []BagBalance) {
+	for _, x := range b.steps {
+		if x != nil {
+			out = append(out, x.bags...)
+		}
+	}
+	return out
+}
+
+// Whole are the balances of finished lots, in order.
+func (b *Balance) Whole() (out []WholeBalance) {
+	for _, x := range b.whole {
+		if x != nil {
+			out = append(out, *x)
+		}
+	}
+	return out
 }
 
 // StepBalance is dry matter in against out for one step. Masses are exact; Loss and the uncertainties are not.
@@ -90,18 +124,11 @@ func (b *BagBalance) TwoU() records.Micrograms { return twice(b.U) }
 
 func twice(u float64) records.Micrograms { return records.Micrograms(math.Round(coverage * u)) }
 
-func judgeBalance(st *state.State, f *lots.Floor) *Balance {
-	b := &Balance{}
-	for i := range f.Steps {
-		p := st.PlanAt(f.Steps[i].Record.Happened)
-		if p == nil {
-			continue
-		}
-		b.Steps = append(b.Steps, stepBalance(p, f, i))
-		b.Bags = append(b.Bags, bagBalances(p, f, i)...)
+func balanceStep(p *plan.Plan, f *lots.Floor, i int) *stepBalances {
+	if p == nil {
+		return nil
 	}
-	b.Whole = wholeBalances(st, f)
-	return b
+	return &stepBalances{stepBalance(p, f, i), bagBalances(p, f, i)}
 }
 
 // add adds a weight. A dry mass has u² = ((1-w) u_m)² + (m u_w)², with u_m from the plan's scale and u_w from its meter.
@@ -272,75 +299,87 @@ func bagBalances(p *plan.Plan, f *lots.Floor, i int) (out []BagBalance) {
 // wholeProcess is the name under which a plan gives the loss of a finished item over the whole way from its grain.
 const wholeProcess = "malting"
 
-// wholeBalances follows dry matter from the grain: each step hands the raw dry matter behind its inputs on to its
-// outputs in proportion to their dry matter, so that by-products carry their part and count as out.
-func wholeBalances(st *state.State, f *lots.Floor) (out []WholeBalance) {
-	raw := make([]float64, len(f.Lots)) // dry micrograms of grain behind all that ever entered the lot
-	u2 := make([]float64, len(f.Lots))  // of raw
-	known := make([]bool, len(f.Lots))
-	for i, l := range f.Lots {
-		if l.Receipt != nil && l.DryKnown {
-			raw[i], known[i] = float64(l.Dry), true
-			u2[i] = math.Pow(defaultMassU*raw[i], 2)
-			if p := st.PlanAt(l.Begins); p != nil {
-				var d Dry
-				d.add(p, l.Receipt.Weight)
-				u2[i] = d.U2
-			}
-		}
+// behind is dry micrograms of grain behind all that ever entered a lot, with its u²; known says that every moisture on the way was
+// written down.
+type behind struct {
+	raw, u2 float64
+	known   bool
+}
+
+// received is what is behind a lot by its receipt alone.
+func received(p *plan.Plan, l *lots.Lot) (b behind) {
+	if l.Receipt == nil || !l.DryKnown {
+		return b
 	}
-	for i := range f.Steps {
-		step := f.Steps[i]
-		var behind, behindU2, dryOut float64
-		ok := len(step.In) > 0
-		for _, in := range step.In {
-			l := f.Lots[in.Lot]
-			if !known[in.Lot] || l.Entered == 0 {
-				ok = false
-				break
-			}
-			share := float64(in.Mass) / float64(l.Entered)
-			behind += raw[in.Lot] * share
-			behindU2 += u2[in.Lot] * share * share
-		}
-		for _, o := range step.Out {
-			dry, is := lots.DryMatter(o.Mass, o.Output.Weight.Moisture)
-			ok = ok && is
-			dryOut += float64(dry)
-		}
-		for _, o := range step.Out {
-			if !ok || dryOut == 0 {
-				known[o.Lot] = false
-				continue
-			}
-			dry, _ := lots.DryMatter(o.Mass, o.Output.Weight.Moisture)
-			share := float64(dry) / dryOut
-			if f.Lots[o.Lot].Made[0] == i {
-				known[o.Lot] = f.Lots[o.Lot].Receipt == nil
-			}
-			raw[o.Lot] += behind * share
-			u2[o.Lot] += behindU2 * share * share
-		}
+	b.raw, b.known = float64(l.Dry), true
+	b.u2 = math.Pow(defaultMassU*b.raw, 2)
+	if p != nil {
+		var d Dry
+		d.add(p, l.Receipt.Weight)
+		b.u2 = d.U2
 	}
-	for i, l := range f.Lots {
-		p := st.PlanAt(l.Begins)
-		if p == nil || !known[i] || l.Receipt != nil || raw[i] == 0 {
+	return b
+}
+
+// handOn follows dry matter from the grain: a step hands the raw dry matter behind its inputs on to its outputs, as far as they
+// are wanted, in proportion to their dry matter, so that by-products carry their part and count as out.
+func handOn(f *lots.Floor, i int, of func(lot int) *behind, wanted func(lot int) bool) {
+	step := f.Steps[i]
+	var in behind
+	var dryOut float64
+	ok := len(step.In) > 0
+	for _, p := range step.In {
+		l, x := f.Lots[p.Lot], of(p.Lot)
+		if !x.known || l.Entered == 0 {
+			ok = false
+			break
+		}
+		share := float64(p.Mass) / float64(l.Entered)
+		in.raw += x.raw * share
+		in.u2 += x.u2 * share * share
+	}
+	for _, o := range step.Out {
+		dry, is := lots.DryMatter(o.Mass, o.Output.Weight.Moisture)
+		ok = ok && is
+		dryOut += float64(dry)
+	}
+	for _, o := range step.Out {
+		if !wanted(o.Lot) {
 			continue
 		}
-		row := lossRow(p.Item(l.Item), wholeProcess)
-		if row == nil || p.Item(l.Item).Stage != "finished" {
+		x := of(o.Lot)
+		if !ok || dryOut == 0 {
+			x.known = false
 			continue
 		}
-		w := WholeBalance{Lot: i, Raw: raw[i], Dry: l.Dry, Loss: 1 - float64(l.Dry)/raw[i], Band: row.Dry}
-		d := Dry{Known: true}
-		for _, o := range l.Outputs {
-			d.add(p, o.Weight)
+		dry, _ := lots.DryMatter(o.Mass, o.Output.Weight.Moisture)
+		share := float64(dry) / dryOut
+		if f.Lots[o.Lot].Made[0] == i {
+			x.known = f.Lots[o.Lot].Receipt == nil
 		}
-		w.U = math.Sqrt(u2[i] + d.U2)
-		w.Verdict = inBand(row.Dry, raw[i], float64(l.Dry), u2[i], d.U2)
-		out = append(out, w)
+		x.raw += in.raw * share
+		x.u2 += in.u2 * share * share
 	}
-	return out
+}
+
+// wholeBalance is that of a finished lot; nil when nothing is expected of it, or something is not known.
+func wholeBalance(p *plan.Plan, f *lots.Floor, i int, from behind) *WholeBalance {
+	l := f.Lots[i]
+	if p == nil || !from.known || l.Receipt != nil || from.raw == 0 {
+		return nil
+	}
+	row := lossRow(p.Item(l.Item), wholeProcess)
+	if row == nil || p.Item(l.Item).Stage != "finished" {
+		return nil
+	}
+	w := &WholeBalance{Lot: i, Raw: from.raw, Dry: l.Dry, Loss: 1 - float64(l.Dry)/from.raw, Band: row.Dry}
+	d := Dry{Known: true}
+	for _, o := range l.Outputs {
+		d.add(p, o.Weight)
+	}
+	w.U = math.Sqrt(from.u2 + d.U2)
+	w.Verdict = inBand(row.Dry, from.raw, float64(l.Dry), from.u2, d.U2)
+	return w
 }
 
 func balanceRules() []Rule {
@@ -367,23 +406,25 @@ func balanceRules() []Rule {
 	}
 }
 
-func (b *Balance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
-	for i := range b.Steps {
-		out = append(out, b.Steps[i].findings(st, f)...)
+func (w *WholeBalance) findings(st *state.State, f *lots.Floor) []*Finding {
+	if w == nil || w.Verdict != Above && w.Verdict != Below {
+		return nil
 	}
-	for i := range b.Whole {
-		w := &b.Whole[i]
-		if w.Verdict != Above && w.Verdict != Below {
-			continue
-		}
-		l := f.Lots[w.Lot]
-		p := st.PlanAt(l.Begins)
-		fd := find("whole-loss", string(l.Code), l.Begins, lotSubject(l), nil, []Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)),
-			word("loss", percent(w.Loss)), word("band", bandWords(w.Band))}, eventPositions(l.Origin)...)
-		fd.Severity = lossSeverity(w.Loss)
-		out = append(out, fd)
+	l := f.Lots[w.Lot]
+	p := st.PlanAt(l.Begins)
+	fd := find("whole-loss", string(l.Code), l.Begins, lotSubject(l), nil, []Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)),
+		word("loss", percent(w.Loss)), word("band", bandWords(w.Band))}, eventPositions(l.Origin)...)
+	fd.Severity = lossSeverity(w.Loss)
+	return []*Finding{fd}
+}
+
+// all are the findings of a step and of what was bagged in it.
+func (b *stepBalances) all(st *state.State, f *lots.Floor) []*Finding {
+	if b == nil {
+		return nil
 	}
-	for _, g := range b.Bags {
+	out := b.findings(st, f)
+	for _, g := range b.bags {
 		if g.Verdict == Within {
 			continue
 		}
@@ -393,7 +434,7 @@ func (b *Balance) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 			word("lot", string(g.Output.Lot)), count("bags", g.Output.Bags), word("net", g.Output.BagNet.String()), word("counted", p.Mass(g.Counted)),
 			word("out", g.Output.Weight.Mass.String())}, r.Position))
 	}
-	return append(out, organicExcess(st, f)...)
+	return out
 }
 
 func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []*Finding) {

@@ -171,7 +171,7 @@ func TestStepBalance(t *testing.T) {
 			g.receive("B1", kg("1000", "12"), "steep")
 			g.make("steeping", records.Input{Lot: "B1", From: "steep", Weight: kg("1000", "12"), Last: true}, out("G1", "green", kg(c.out, c.moisture), "steep"))
 			rep := g.report()
-			b := rep.Goods.Balance.Steps
+			b := rep.Goods.Balance.Steps()
 			if len(b) != 1 || b[0].Verdict != c.verdict {
 				t.Errorf("%+v", b)
 			}
@@ -187,7 +187,7 @@ func TestUncertaintyOfDryMass(t *testing.T) {
 	g := newGoods(t)
 	g.receive("B1", kg("1000", "12"), "steep")
 	g.make("steeping", records.Input{Lot: "B1", From: "steep", Weight: kg("1000", "12")}, out("G1", "green", kg("1568", "45"), "steep"))
-	b := g.report().Goods.Balance.Steps[0]
+	b := g.report().Goods.Balance.Steps()[0]
 	want := math.Sqrt(math.Pow(0.88*0.5, 2) + math.Pow(1000*0.002, 2)) // 2.048 kg
 	if got := math.Sqrt(b.In.U2) / 1e9; math.Abs(got-want) > 1e-6 {
 		t.Errorf("u of the dry mass is %v kg, want %v", got, want)
@@ -209,7 +209,7 @@ func TestWholeBalance(t *testing.T) {
 		return g.report()
 	}
 	rep := run("830")
-	w := rep.Goods.Balance.Whole
+	w := rep.Goods.Balance.Whole()
 	if len(w) != 1 {
 		t.Fatalf("%+v", w)
 	}

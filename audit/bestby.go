@@ -55,8 +55,10 @@ func (s *shelf) bestBy() *calendar.Date {
 // BestBy is a lot's best-by day as the floor has it: calendar months of the plan from the earliest kiln date among all it was
 // made from, or the earliest day printed on it where that is sooner; false when neither is known.
 func BestBy(st *state.State, f *lots.Floor, code records.LotCode) (calendar.Date, bool) {
-	if d := shelfLives(st, f)[f.Index(code)].bestBy(); d != nil {
-		return *d, true
+	if i := f.Index(code); i >= 0 {
+		if d := shelfLives(st, f)[i].bestBy(); d != nil {
+			return *d, true
+		}
 	}
 	return 0, false
 }
@@ -71,46 +73,57 @@ type Shelf struct {
 func Shelves(st *state.State, f *lots.Floor) map[int]Shelf {
 	out := map[int]Shelf{}
 	for i, s := range shelfLives(st, f) {
+		if s == nil {
+			continue
+		}
 		out[i] = Shelf{Kilned: s.kilned, BestBy: s.bestBy()}
 	}
 	return out
 }
 
-// shelfLives goes through the steps in order. A lot's kiln dates are those written on its outputs and those of the lots
-// it was made from: a blend is as old as the oldest in it.
-func shelfLives(st *state.State, f *lots.Floor) map[int]*shelf {
-	out := map[int]*shelf{}
-	for i := range f.Steps {
-		step := f.Steps[i]
-		p := st.PlanAt(step.Record.Happened)
-		var parents []calendar.Date
-		for _, in := range wentIn(step) {
-			if s := out[in]; s != nil {
-				parents = union(parents, s.kilned)
-			}
+// shelfLives are those of all lots; nil for those that were not made here.
+func shelfLives(st *state.State, f *lots.Floor) []*shelf {
+	out := make([]*shelf, len(f.Lots))
+	for _, step := range f.Steps {
+		shelve(st.PlanAt(step.Record.Happened), f, step, func(lot int) **shelf { return &out[lot] }, all)
+	}
+	return out
+}
+
+func all(int) bool { return true }
+
+// shelve takes shelf lives on to what a step made, as far as that is wanted. A lot's kiln dates are those written on its outputs and
+// those of the lots it was made from: a blend is as old as the oldest in it.
+func shelve(p *plan.Plan, f *lots.Floor, step *lots.Step, of func(lot int) **shelf, wanted func(lot int) bool) {
+	var parents []calendar.Date
+	for _, in := range step.In {
+		if s := *of(in.Lot); s != nil && in.Mass > 0 {
+			parents = union(parents, s.kilned)
 		}
-		for _, o := range step.Out {
-			s := out[o.Lot]
-			if s == nil {
-				s = &shelf{}
-				out[o.Lot] = s
-			}
-			s.kilned = union(s.kilned, parents)
-			if o.Output.KilnDate != nil {
-				s.kilned = union(s.kilned, []calendar.Date{*o.Output.KilnDate})
-			}
-			if b := o.Output.BestBy; b != nil && (s.printed == nil || *b < *s.printed) {
-				s.printed = b
-			}
-			if basis, row := basisOf(p, f.Lots[o.Lot], s, step.Record); basis != nil {
-				due := basis.AddMonths(row.Months)
-				if s.due == nil || due < *s.due {
-					s.due = &due
-				}
+	}
+	for _, o := range step.Out {
+		if !wanted(o.Lot) {
+			continue
+		}
+		s := *of(o.Lot)
+		if s == nil {
+			s = &shelf{}
+			*of(o.Lot) = s
+		}
+		s.kilned = union(s.kilned, parents)
+		if o.Output.KilnDate != nil {
+			s.kilned = union(s.kilned, []calendar.Date{*o.Output.KilnDate})
+		}
+		if b := o.Output.BestBy; b != nil && (s.printed == nil || *b < *s.printed) {
+			s.printed = b
+		}
+		if basis, row := basisOf(p, f.Lots[o.Lot], s, step.Record); basis != nil {
+			due := basis.AddMonths(row.Months)
+			if s.due == nil || due < *s.due {
+				s.due = &due
 			}
 		}
 	}
-	return out
 }
 
 // basisOf is the day a shelf life counts from: the earliest kiln date when the plan counts from it, else the day the
@@ -148,31 +161,29 @@ func union(a, b []calendar.Date) []calendar.Date {
 	return slices.Compact(out)
 }
 
-func (j *goodsJudge) bestBy(shelves map[int]*shelf) {
-	for i := range j.f.Steps {
-		step := j.f.Steps[i]
-		if p := j.st.PlanAt(step.Record.Happened); p != nil {
-			for k, o := range step.Out {
-				j.label(p, step, k, o, shelves[o.Lot])
-			}
+// labels holds what a step's outputs were labelled with against the shelf lives.
+func (j *goodsJudge) labels(step *lots.Step, of func(lot int) **shelf) {
+	if p := j.st.PlanAt(step.Record.Happened); p != nil {
+		for k, o := range step.Out {
+			j.label(p, step, k, o, *of(o.Lot))
 		}
 	}
-	for i := range j.f.Transfers {
-		t := j.f.Transfers[i]
-		p := j.st.PlanAt(t.Record.Happened)
-		if p == nil || t.Handover == nil || !forPeople(t.Handover.Use) {
+}
+
+// bestByPassed are goods that went to people after their best-by day.
+func (j *goodsJudge) bestByPassed(p *plan.Plan, t *lots.Transfer, of func(lot int) **shelf) {
+	if !forPeople(t.Handover.Use) {
+		return
+	}
+	day := p.Day(t.Record.Happened)
+	for _, portion := range t.Portions {
+		due := (*of(portion.Lot)).bestBy()
+		if due == nil || day <= *due || portion.Mass == 0 {
 			continue
 		}
-		day := p.Day(t.Record.Happened)
-		for _, portion := range t.Portions {
-			due := shelves[portion.Lot].bestBy()
-			if due == nil || day <= *due || portion.Mass == 0 {
-				continue
-			}
-			l := j.f.Lots[portion.Lot]
-			j.find("best-by-passed", t.Record.ID.String()+"/"+string(l.Code), t.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: t.To.Holder},
-				[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, t.To.Holder)), word("day", day.String()), word("due", due.String())}, l.Origin, t.Record)
-		}
+		l := j.f.Lots[portion.Lot]
+		j.find("best-by-passed", t.Record.ID.String()+"/"+string(l.Code), t.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: t.To.Holder},
+			[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, t.To.Holder)), word("day", day.String()), word("due", due.String())}, l.Origin, t.Record)
 	}
 }
 

@@ -9,63 +9,48 @@ import (
 	"grainward/records/state"
 )
 
-func (s *Segregation) breakLot(lot int, b *Broken) {
-	if was := s.Broken[lot]; was == nil || b.When < was.When {
-		s.Broken[lot] = b
+// breakBy is what broke a lot first.
+func breakBy(was, b *Broken) *Broken {
+	if was == nil || b.When < was.When {
+		return b
 	}
+	return was
 }
 
-// spread takes what is broken on to everything made from it, until it is declared conventional. Steps are in the order
-// in which they happened, and a lot breaks what it becomes only after it broke itself.
-func (s *Segregation) spread(f *lots.Floor) {
-	for i := range f.Steps {
-		step := f.Steps[i]
-		for _, in := range step.In {
-			parent := f.Lots[in.Lot]
-			b := s.Broken[in.Lot]
-			if parent.Status.IsOrganic() && (b == nil || b.When > step.Record.Happened) {
+// spread takes what is broken on to what a step made, as far as that is wanted, until it is declared conventional. A lot breaks what
+// it becomes only after it broke itself.
+func spread(f *lots.Floor, step *lots.Step, of func(lot int) **Broken, wanted func(lot int) bool) {
+	for _, in := range step.In {
+		parent := f.Lots[in.Lot]
+		b := *of(in.Lot)
+		if parent.Status.IsOrganic() && (b == nil || b.When > step.Record.Happened) {
+			continue
+		}
+		for _, out := range step.Out {
+			if !wanted(out.Lot) {
 				continue
 			}
-			for _, out := range step.Out {
-				status := f.Lots[out.Lot].Status
-				if status == records.MadeWith && (b == nil || b.When > step.Record.Happened) {
-					continue // may hold other ingredients; the rule on composition says how much
-				}
-				if status.IsOrganic() && out.Lot != in.Lot {
-					s.breakLot(out.Lot, &Broken{When: step.Record.Happened, By: step.Record, Station: "", Other: in.Lot})
-				}
+			status := f.Lots[out.Lot].Status
+			if status == records.MadeWith && (b == nil || b.When > step.Record.Happened) {
+				continue // may hold other ingredients; the rule on composition says how much
+			}
+			if status.IsOrganic() && out.Lot != in.Lot {
+				x := of(out.Lot)
+				*x = breakBy(*x, &Broken{When: step.Record.Happened, By: step.Record, Station: "", Other: in.Lot})
 			}
 		}
 	}
 }
 
-// models works out, lot by lot, the chain-of-custody model its history reached. Origins are the receipts upstream.
-func (s *Segregation) models(f *lots.Floor) {
-	s.Models = make([]Model, len(f.Lots))
-	origins := make([]origin, len(f.Lots))
-	for i, l := range f.Lots {
-		origins[i] = none
-		if l.Receipt != nil {
-			origins[i] = origin(i)
-		}
+// modelOf is the chain-of-custody model that a lot's history reached. Origins are the receipts upstream.
+func modelOf(l *lots.Lot, from origin, b *Broken) Model {
+	switch {
+	case b != nil || !l.Status.IsOrganic() || from == none:
+		return NotSegregated
+	case from == several:
+		return Segregated
 	}
-	for i := range f.Steps { // in order, so parents are settled before what is made of them
-		for _, in := range f.Steps[i].In {
-			for _, out := range f.Steps[i].Out {
-				origins[out.Lot] = origins[out.Lot].with(origins[in.Lot])
-			}
-		}
-	}
-	for i, l := range f.Lots {
-		switch {
-		case s.Broken[i] != nil || !l.Status.IsOrganic() || origins[i] == none:
-			s.Models[i] = NotSegregated
-		case origins[i] == several:
-			s.Models[i] = Segregated
-		default:
-			s.Models[i] = IdentityPreserved
-		}
-	}
+	return IdentityPreserved
 }
 
 // origin is the one receipt a lot goes back to, or none, or several.
@@ -86,7 +71,7 @@ func (o origin) with(p origin) origin {
 	return several
 }
 
-func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []*Finding) {
+func (s *Apart) findings(st *state.State, f *lots.Floor) (out []*Finding) {
 	for i := range s.Arrivals {
 		if a := &s.Arrivals[i]; a.Evidence == nil {
 			out = append(out, a.finding(st, f))
@@ -107,7 +92,7 @@ func (s *Segregation) findings(st *state.State, f *lots.Floor) (out []*Finding) 
 			Subject{Station: o.CleanOut.Station, Lot: f.Lots[o.Lot].Code}, nil,
 			[]Value{title("station", stationTitle(p, o.CleanOut.Station)), moment("done", p, o.CleanOut.To), word("lot", string(f.Lots[o.Lot].Code))}, o.CleanOut.Record.Position))
 	}
-	return append(out, s.brokenFindings(st, f)...)
+	return out
 }
 
 func (a *Arrival) finding(st *state.State, f *lots.Floor) *Finding {
@@ -135,50 +120,47 @@ func (a *Arrival) finding(st *state.State, f *lots.Floor) *Finding {
 	return fd
 }
 
-// brokenFindings are about what became of broken lots: made into organic ones, shipped as organic; and of grain that
-// was run through to clean.
-func (s *Segregation) brokenFindings(st *state.State, f *lots.Floor) (out []*Finding) {
-	for i, l := range f.Lots {
-		b := s.Broken[i]
-		if b == nil || b.Own {
+// brokenMade is a lot that was made from a broken one.
+func (j *goodsJudge) brokenMade(l *lots.Lot, b *Broken) {
+	if b == nil || b.Own || j.st.PlanAt(b.When) == nil {
+		return
+	}
+	other := j.f.Lots[b.Other]
+	j.find("broken-made", fmt.Sprintf("%s:%s", l.Code, other.Code), b.When, lotSubject(l),
+		[]Value{word("lot", string(l.Code)), word("status", string(l.Status)), word("after", string(other.Code))}, b.By)
+}
+
+// brokenShipped are broken lots, or such as never were organic, that left as organic.
+func (j *goodsJudge) brokenShipped(p *plan.Plan, t *lots.Transfer, broken func(lot int) *Broken) {
+	if !t.Handover.Status.IsOrganic() {
+		return
+	}
+	for _, portion := range t.Portions {
+		b, l := broken(portion.Lot), j.f.Lots[portion.Lot]
+		if l.Status.IsOrganic() && (b == nil || b.When > t.Record.Happened) {
 			continue
 		}
-		if p := st.PlanAt(b.When); p != nil {
-			out = append(out, find("broken-made", fmt.Sprintf("%s:%s", l.Code, f.Lots[b.Other].Code), b.When, lotSubject(l), nil,
-				[]Value{word("lot", string(l.Code)), word("status", string(l.Status)), word("after", string(f.Lots[b.Other].Code))}, eventPositions(b.By)...))
+		why := "it is declared " + string(l.Status)
+		evidence := []*state.Record{t.Record}
+		if b != nil {
+			why = fmt.Sprintf("since %s, by lot %s", b.When.Time().In(p.Location()).Format("2006-01-02"), j.f.Lots[b.Other].Code)
+			evidence = []*state.Record{b.By, t.Record}
+		}
+		j.find("broken-shipped", t.Record.ID.String()+"/"+string(l.Code), t.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: t.Handover.To},
+			[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, t.Handover.To)), word("why", why)}, evidence...)
+	}
+}
+
+// purgeSold is grain that was run through to clean and is declared organic.
+func (j *goodsJudge) purgeSold(step *lots.Step) {
+	if step.What != "purge" {
+		return
+	}
+	for _, o := range step.Out {
+		if o.Output.Status.IsOrganic() {
+			l := j.f.Lots[o.Lot]
+			j.find("purge-sold", step.Record.ID.String(), step.Record.Happened, lotSubject(l),
+				[]Value{word("lot", string(l.Code)), word("status", string(o.Output.Status))}, step.Record)
 		}
 	}
-	for i := range f.Transfers {
-		t := f.Transfers[i]
-		if t.Handover == nil || !t.Handover.Status.IsOrganic() {
-			continue
-		}
-		p := st.PlanAt(t.Record.Happened)
-		for _, portion := range t.Portions {
-			b, l := s.Broken[portion.Lot], f.Lots[portion.Lot]
-			if p == nil || l.Status.IsOrganic() && (b == nil || b.When > t.Record.Happened) {
-				continue
-			}
-			why := "it is declared " + string(l.Status)
-			evidence := eventPositions(t.Record)
-			if b != nil {
-				why = fmt.Sprintf("since %s, by lot %s", b.When.Time().In(p.Location()).Format("2006-01-02"), f.Lots[b.Other].Code)
-				evidence = eventPositions(b.By, t.Record)
-			}
-			out = append(out, find("broken-shipped", t.Record.ID.String()+"/"+string(l.Code), t.Record.Happened,
-				Subject{Lot: l.Code, Item: l.Item, Partner: t.Handover.To}, nil,
-				[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, t.Handover.To)), word("why", why)}, evidence...))
-		}
-	}
-	for i := range f.Steps {
-		if step := f.Steps[i]; step.What == "purge" {
-			for _, o := range step.Out {
-				if o.Output.Status.IsOrganic() {
-					out = append(out, find("purge-sold", step.Record.ID.String(), step.Record.Happened, lotSubject(f.Lots[o.Lot]), nil,
-						[]Value{word("lot", string(f.Lots[o.Lot].Code)), word("status", string(o.Output.Status))}, step.Record.Position))
-				}
-			}
-		}
-	}
-	return out
 }

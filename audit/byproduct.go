@@ -48,40 +48,30 @@ func byProductRules() []Rule {
 	}
 }
 
-// byProducts is about by-product while it is here.
-func (j *goodsJudge) byProducts() {
-	kept := map[int]bool{} // lots of by-product
-	for i, l := range j.f.Lots {
-		kept[i] = stageOf(j.st.PlanAt(l.Begins), l) == "by-product"
-	}
-	for i := range j.f.Steps {
-		step := j.f.Steps[i]
-		p := j.st.PlanAt(step.Record.Happened)
-		for k, o := range step.Out {
-			if l := j.f.Lots[o.Lot]; p != nil && kept[o.Lot] && o.Output.Container == "" && o.Output.Disposal == "" {
-				j.find("by-product-unlabelled", subID(step.Record, k), step.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Station: o.Output.To},
-					[]Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), title("station", stationTitle(p, o.Output.To))}, step.Record)
-			}
+// isByProduct says whether a lot began as by-product.
+func (j *goodsJudge) isByProduct(l *lots.Lot) bool {
+	return stageOf(j.st.PlanAt(l.Begins), l) == "by-product"
+}
+
+// unlabelled is by-product that was put somewhere without a container of its own.
+func (j *goodsJudge) unlabelled(p *plan.Plan, step *lots.Step) {
+	for k, o := range step.Out {
+		if l := j.f.Lots[o.Lot]; o.Output.Container == "" && o.Output.Disposal == "" && j.isByProduct(l) {
+			j.find("by-product-unlabelled", subID(step.Record, k), step.Record.Happened, Subject{Lot: l.Code, Item: l.Item, Station: o.Output.To},
+				[]Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), title("station", stationTitle(p, o.Output.To))}, step.Record)
 		}
 	}
-	where := stays(j.f, func(lot int) bool { return kept[lot] })
-	for i, l := range j.f.Lots {
-		if kept[i] {
-			j.tooOld(l, where[i])
-		}
-	}
-	j.apart(kept)
 }
 
 // tooOld: a lot is on site from when it was made until the last of it left the last station.
-func (j *goodsJudge) tooOld(l *lots.Lot, stays []stay) {
+func (j *goodsJudge) tooOld(l *lots.Lot) {
 	p := j.st.PlanAt(l.Begins)
 	if p == nil {
 		return
 	}
-	left := l.Begins
-	for _, s := range stays {
-		left = max(left, min(s.To, j.f.At))
+	left := max(l.Begins, min(l.Left, j.f.At))
+	if l.Here > 0 {
+		left = max(l.Begins, j.f.At)
 	}
 	limit := dayStart(p, l.Begins, byProductDays+1)
 	if left < limit {
@@ -94,27 +84,24 @@ func (j *goodsJudge) tooOld(l *lots.Lot, stays []stay) {
 // apart finds waste and by-product at one station at one time. Two named containers that differ, at a station that
 // keeps lots apart, are apart; in a silo or without containers they are not. Waste that was itself by-product counts
 // as waste. What only passed at an instant did not stand together.
-func (j *goodsJudge) apart(kept map[int]bool) {
-	for _, code := range sortedStations(j.f) {
-		var present []lots.Contact
-		for _, c := range j.f.Contacts[code] {
-			waste := disposal(j.f.Lots[c.Lot]) != nil
-			if c.From == c.To || !waste && !kept[c.Lot] {
-				continue
-			}
-			present = slices.DeleteFunc(present, func(x lots.Contact) bool { return x.To <= c.From })
-			for _, x := range present {
-				if (disposal(j.f.Lots[x.Lot]) != nil) == waste {
-					continue
-				}
-				feed, bad := x, c
-				if !waste {
-					feed, bad = c, x
-				}
-				j.together(code, feed, bad, c)
-			}
-			present = append(present, c)
+func (j *goodsJudge) apart(code records.StationCode, traits []trait) {
+	var present []lots.Contact
+	for _, c := range j.f.Contacts[code] {
+		if c.From == c.To || traits[c.Lot]&(discarded|byProduct) == 0 {
+			continue
 		}
+		bad := traits[c.Lot]&discarded != 0
+		present = slices.DeleteFunc(present, func(x lots.Contact) bool { return x.To <= c.From })
+		for _, x := range present {
+			switch other := traits[x.Lot]&discarded != 0; {
+			case other == bad:
+			case bad:
+				j.together(code, x, c, c)
+			default:
+				j.together(code, c, x, c)
+			}
+		}
+		present = append(present, c)
 	}
 }
 

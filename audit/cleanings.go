@@ -20,7 +20,7 @@ type Cleaning struct {
 // Cleanings are those of a station that lie, in part at least, between two moments, both included, in order of their end. Where the plan
 // names no mass for a purge, none comes to it.
 func (g *Goods) Cleanings(st *state.State, station records.StationCode, from, to records.Instant) (out []Cleaning) {
-	for _, d := range cleaning(st) {
+	for _, d := range cleaning(st, allDuties(st)) {
 		if d.Station != station {
 			continue
 		}

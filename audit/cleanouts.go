@@ -11,7 +11,7 @@ import (
 
 // cleanOuts are the sign-offs that passed by a moment and give a clean-out grade, in the order in which they ended.
 func cleanOuts(st *state.State, at records.Instant) []lots.CleanOut {
-	all := new(cleanOutsMemo).all(st)
+	all := new(cleanOutsMemo).all(st, cleaning(st, allDuties(st)))
 	n, _ := slices.BinarySearchFunc(all, at, func(c lots.CleanOut, at records.Instant) int {
 		if c.To <= at {
 			return -1
@@ -35,13 +35,13 @@ type dutyCleanOuts struct {
 	list    []lots.CleanOut
 }
 
-func (m *cleanOutsMemo) all(st *state.State) []lots.CleanOut {
+func (m *cleanOutsMemo) all(st *state.State, duties []state.Duty) []lots.CleanOut {
 	if v := st.Kind(records.KindPlan).Version(); m.duties == nil || m.plans != v {
 		*m = cleanOutsMemo{plans: v, duties: map[state.Duty]*dutyCleanOuts{}}
 	}
 	var added []lots.CleanOut
 	gone := false
-	for _, d := range cleaning(st) {
+	for _, d := range duties {
 		x := m.duties[d]
 		if x == nil {
 			x = &dutyCleanOuts{}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"grainward/records"
+	"grainward/records/lots"
 	"grainward/records/plan"
 )
 
@@ -23,52 +24,46 @@ func compositionRules() []Rule {
 
 // wholePercent is the share in whole percent, rounded down (7 CFR 205.302, from memory).
 func wholePercent(share *big.Rat) int64 {
+	if share == one {
+		return 100
+	}
 	n := new(big.Int).Mul(share.Num(), big.NewInt(100))
 	return n.Quo(n, share.Denom()).Int64()
 }
 
-// compositions works out, step by step, how much of each lot is organic, and holds the declared status of what came
-// out against it. Received goods count by their status: organic ones as organic throughout, "made with" ones as the
-// 70 % they have at least. Where only conventional goods went in, segregation says so already.
-func (j *goodsJudge) compositions() {
-	content := make([]part, len(j.f.Lots))
-	for i := range j.f.Transfers {
-		if t := j.f.Transfers[i]; t.Receipt != nil {
-			for _, portion := range t.Portions {
-				content[portion.Lot].add(portion.Mass, receivedShare(t.Receipt.Status))
-			}
+// compose works out how much of what a step made is organic, and holds the declared status of what came out against it. Received
+// goods count by their status: organic ones as organic throughout, "made with" ones as the 70 % they have at least. Where only
+// conventional goods went in, segregation says so already.
+func (j *goodsJudge) compose(step *lots.Step, of func(lot int) *part, wanted func(lot int) bool) {
+	p := j.st.PlanAt(step.Record.Happened)
+	in, some := part{}, false
+	for _, portion := range step.In {
+		l := j.f.Lots[portion.Lot]
+		if portion.Mass == 0 {
+			continue // a resident of a silo of which nothing is left by computation
 		}
+		if p != nil && isWaterOrSalt(p, l.Item) {
+			continue
+		}
+		in.add(portion.Mass, of(portion.Lot).ratio())
+		some = some || l.Status.IsOrganic()
 	}
-	for i := range j.f.Steps {
-		step := j.f.Steps[i]
-		p := j.st.PlanAt(step.Record.Happened)
-		in, some := part{}, false
-		for _, portion := range step.In {
-			l := j.f.Lots[portion.Lot]
-			if portion.Mass == 0 {
-				continue // a resident of a silo of which nothing is left by computation
-			}
-			if p != nil && isWaterOrSalt(p, l.Item) {
-				continue
-			}
-			in.add(portion.Mass, content[portion.Lot].ratio())
-			some = some || l.Status.IsOrganic()
+	share := in.ratio()
+	known := in.total > 0 // else nothing says what it was made of, and its origin is another finding
+	for k, o := range step.Out {
+		if !known {
+			share = receivedShare(o.Output.Status)
 		}
-		share := in.ratio()
-		known := in.total > 0 // else nothing says what it was made of, and its origin is another finding
-		for k, o := range step.Out {
-			if !known {
-				share = receivedShare(o.Output.Status)
-			}
-			content[o.Lot].add(o.Mass, share)
-			need := organicShares[o.Output.Status]
-			if p == nil || !known || !some || wholePercent(share) >= need {
-				continue
-			}
-			l := j.f.Lots[o.Lot]
-			j.find("composition", subID(step.Record, k), step.Record.Happened, lotSubject(l), []Value{word("lot", string(l.Code)), word("status", string(o.Output.Status)),
-				word("process", step.What), word("share", fmt.Sprintf("%d %%", wholePercent(share))), word("need", fmt.Sprintf("%d %%", need))}, step.Record)
+		if wanted(o.Lot) {
+			of(o.Lot).add(o.Mass, share)
 		}
+		need := organicShares[o.Output.Status]
+		if p == nil || !known || !some || wholePercent(share) >= need {
+			continue
+		}
+		l := j.f.Lots[o.Lot]
+		j.find("composition", subID(step.Record, k), step.Record.Happened, lotSubject(l), []Value{word("lot", string(l.Code)), word("status", string(o.Output.Status)),
+			word("process", step.What), word("share", fmt.Sprintf("%d %%", wholePercent(share))), word("need", fmt.Sprintf("%d %%", need))}, step.Record)
 	}
 }
 

@@ -118,29 +118,18 @@ func custodyRules() []Rule {
 	}, assumptionRules(), byProductRules())
 }
 
-func custodyFindings(st *state.State, f *lots.Floor) []*Finding {
-	j := &goodsJudge{st: st, f: f}
-	for i := range f.Transfers {
-		t := f.Transfers[i]
-		p := st.PlanAt(t.Record.Happened)
-		if p == nil {
-			continue // nothing was promised yet, and partners have no names
-		}
-		if t.Receipt != nil {
-			j.receiptParticulars(p, t)
-			j.certificates(p, t)
-			j.receiptHands(p, t)
-			continue
-		}
-		j.handoverParticulars(p, t)
-		j.statusNamed(p, t)
-		j.handoverHands(p, t)
-		j.feedOut(p, t)
+// custody is about one change of hands.
+func (j *goodsJudge) custody(p *plan.Plan, t *lots.Transfer) {
+	if t.Receipt != nil {
+		j.receiptParticulars(p, t)
+		j.certificates(p, t)
+		j.receiptHands(p, t)
+		return
 	}
-	j.finishedOrigins()
-	j.assumptions()
-	j.byProducts()
-	return j.out
+	j.handoverParticulars(p, t)
+	j.statusNamed(p, t)
+	j.handoverHands(p, t)
+	j.feedOut(p, t)
 }
 
 // receiptHands is about the hands at our gate, on the way in.

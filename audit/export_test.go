@@ -9,6 +9,13 @@ func SettleSooner(t interface{ Cleanup(func()) }, after, again time.Duration) {
 	t.Cleanup(func() { settledAfter, longestTail = a, b })
 }
 
+// CutShorter makes auditors settle what is known of goods in short stretches, until the test ends.
+func CutShorter(t interface{ Cleanup(func()) }) {
+	a, b, c := longestStretch, newestContacts, organicStretch
+	longestStretch, newestContacts, organicStretch = 3, 1, 2
+	t.Cleanup(func() { longestStretch, newestContacts, organicStretch = a, b, c })
+}
+
 // WithoutPast judges everything again.
 func WithoutPast(judge func()) {
 	a := settledAfter

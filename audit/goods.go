@@ -22,28 +22,28 @@ func Floor(st *state.State, at records.Instant) *lots.Floor {
 }
 
 // JudgeGoods judges goods alone, from nothing.
-func JudgeGoods(st *state.State, at records.Instant) *Goods { return judgeGoods(st, Floor(st, at)) }
-
-func judgeGoods(st *state.State, f *lots.Floor) *Goods {
-	return &Goods{Floor: f, Segregation: judgeSegregation(st, f), Balance: judgeBalance(st, f)}
+func JudgeGoods(st *state.State, at records.Instant) *Goods {
+	g, _, _ := new(goodsAuditor).goods(st, guarded(st, allDuties(st)), Floor(st, at))
+	return g
 }
 
-// goodsMemo is the goods as last judged, and the moments for which they are the same: while no timeline they are folded
+// goodsMemo is the goods as last judged, and the moments for which they are the same: while no timeline they are judged
 // from has changed, and until the next entry that comes to count by the passing of time.
 type goodsMemo struct {
 	inputs   []uint64
 	from, to records.Instant // from <= at < to
 	goods    *Goods
-	findings [][]*Finding
 	cleaned  cleanOutsMemo
 	keeper   lots.Keeper
+	auditor  goodsAuditor
 }
 
-func (m *goodsMemo) at(st *state.State, at records.Instant) (*Goods, [][]*Finding) {
-	in := goodsInputs(st)
+// at gives the goods, and the findings about them that went and came since the last time.
+func (m *goodsMemo) at(st *state.State, duties *dutyLists, at records.Instant) (g *Goods, gone, come []placed) {
+	in := goodsInputs(st, duties)
 	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
-		m.goods = judgeGoods(st, m.keeper.At(st, at, m.cleaned.all(st)))
-		m.inputs, m.from, m.to, m.findings = nil, at, nextDay(st, at), m.goods.findings(st)
+		m.goods, gone, come = m.auditor.goods(st, duties.guarded, m.keeper.At(st, at, m.cleaned.all(st, duties.cleaning)))
+		m.inputs, m.from, m.to = nil, at, nextDay(st, at)
 		for _, tl := range in {
 			m.inputs = append(m.inputs, tl.Version())
 			if later := tl.Between(at+1, forever); len(later) > 0 {
@@ -53,7 +53,7 @@ func (m *goodsMemo) at(st *state.State, at records.Instant) (*Goods, [][]*Findin
 	}
 	f := *m.goods.Floor // the same floor, seen later
 	f.At = at
-	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}, m.findings
+	return &Goods{Floor: &f, Segregation: m.goods.Segregation, Balance: m.goods.Balance}, gone, come
 }
 
 // nextDay is the first instant after a moment at which a day begins or another plan comes into force. What is found of goods by the
@@ -71,20 +71,20 @@ func nextDay(st *state.State, at records.Instant) records.Instant {
 
 // goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
 // clean-outs or brought agents in, and the certificates.
-func goodsInputs(st *state.State) []state.Timeline {
+func goodsInputs(st *state.State, duties *dutyLists) []state.Timeline {
 	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument), st.Goods()}
-	for _, d := range cleaning(st) {
+	for _, d := range duties.cleaning {
 		in = append(in, st.Signoffs(d))
 	}
-	for _, d := range guarded(st) {
+	for _, d := range duties.guarded {
 		in = append(in, st.Signoffs(d))
 	}
 	return in
 }
 
-// cleaning are the duties whose task gives a clean-out grade in some plan, in order.
-func cleaning(st *state.State) (out []state.Duty) {
-	for _, d := range allDuties(st) {
+// cleaning are, of duties, those whose task gives a clean-out grade in some plan, in order.
+func cleaning(st *state.State, duties []state.Duty) (out []state.Duty) {
+	for _, d := range duties {
 		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
 			t := in.Plan.Task(d.Task)
 			return t != nil && t.Grade != ""
@@ -93,16 +93,6 @@ func cleaning(st *state.State) (out []state.Duty) {
 		}
 	}
 	return out
-}
-
-func (g *Goods) findings(st *state.State) [][]*Finding {
-	return [][]*Finding{
-		g.Segregation.findings(st, g.Floor),
-		agentFindings(st, g.Floor),
-		custodyFindings(st, g.Floor),
-		g.Balance.findings(st, g.Floor),
-		stockFindings(st, g.Floor),
-	}
 }
 
 // lotSubject, itemTitle and partnerName help to say findings about goods.

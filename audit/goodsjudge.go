@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"sort"
 	"strings"
 
 	"grainward/records"
@@ -15,8 +16,15 @@ type goodsJudge struct {
 	st   *state.State
 	f    *lots.Floor
 	docs map[records.DocumentCode][]*records.Document
-	out  []*Finding
-	same map[string]int // times an id was used
+	out  []*Finding     // of one thing: a lot, a step, a change of hands
+	same map[string]int // times an id was used for it
+}
+
+// of gathers what is found of one thing.
+func (j *goodsJudge) of(look func()) []*Finding {
+	j.out, j.same = nil, nil
+	look()
+	return j.out
 }
 
 // find adds a finding and gives it back, so that its severity can be raised. Records that are nil are left out of the
@@ -136,13 +144,18 @@ type stay struct {
 	lots.Contact
 }
 
-// stays are the contacts of those lots that are asked for, by lot.
-func stays(f *lots.Floor, want func(lot int) bool) map[int][]stay {
-	out := map[int][]stay{}
+// stays are the contacts of a lot that had begun by a moment, station by station.
+func stays(f *lots.Floor, lot int, by records.Instant) (out []stay) {
+	since := f.Lots[lot].Since
 	for _, code := range sortedStations(f) {
-		for _, c := range f.Contacts[code] {
-			if want(c.Lot) {
-				out[c.Lot] = append(out[c.Lot], stay{code, c})
+		all := f.Contacts[code]
+		first := sort.Search(len(all), func(i int) bool { return all[i].From >= since })
+		for _, c := range all[first:] {
+			if c.From > by {
+				break
+			}
+			if c.Lot == lot {
+				out = append(out, stay{code, c})
 			}
 		}
 	}

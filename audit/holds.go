@@ -2,6 +2,7 @@ package audit
 
 import (
 	"cmp"
+	"slices"
 
 	"grainward/records"
 	"grainward/records/lots"
@@ -50,6 +51,9 @@ var stoppedWords = [...]plan.Text{onHold: says("held", "retenido"), rejected: sa
 // changes are a lot's holds and releases in order. A hold of a rejected lot does not make it better; a release frees
 // it of all there is, unless it rejects.
 func changes(l *lots.Lot) (out []change) {
+	if !l.Stopped() {
+		return nil
+	}
 	now := free
 	for _, r := range l.Events {
 		was := now
@@ -83,38 +87,36 @@ func before(cs []change, r *state.Record) (at *change) {
 	return at
 }
 
-func (j *goodsJudge) holds() {
-	all := map[int][]change{}
-	for i, l := range j.f.Lots {
-		if cs := changes(l); len(cs) > 0 {
-			all[i] = cs
-		}
-	}
+// stoppedMoves are the moves of a lot while it was stopped.
+func (j *goodsJudge) stoppedMoves(l *lots.Lot) {
+	all := changes(l)
 	if len(all) == 0 {
 		return
 	}
-	for i, l := range j.f.Lots {
-		for _, r := range l.Events {
-			if move, ok := r.Fact.(*records.Move); ok {
-				j.stoppedMoved(l, before(all[i], r), move, r)
-			}
+	for _, r := range l.Events {
+		if move, ok := r.Fact.(*records.Move); ok {
+			j.stoppedMoved(l, before(all, r), move, r)
 		}
 	}
-	for i := range j.f.Steps {
-		step := j.f.Steps[i]
-		for _, lot := range wentIn(step) {
-			j.stoppedUsed(lot, before(all[lot], step.Record), step)
+}
+
+// stoppedInputs are the stopped lots that went into a step.
+func (j *goodsJudge) stoppedInputs(step *lots.Step) {
+	if !slices.ContainsFunc(step.In, func(p lots.Portion) bool { return j.f.Lots[p.Lot].Stopped() }) {
+		return
+	}
+	for _, lot := range wentIn(step) {
+		j.stoppedUsed(lot, before(changes(j.f.Lots[lot]), step.Record), step)
+	}
+}
+
+// stoppedOut are the stopped lots that were handed over.
+func (j *goodsJudge) stoppedOut(t *lots.Transfer) {
+	for _, portion := range t.Portions {
+		if portion.Mass > 0 {
+			j.stoppedShipped(portion.Lot, before(changes(j.f.Lots[portion.Lot]), t.Record), t)
 		}
 	}
-	for i := range j.f.Transfers {
-		t := j.f.Transfers[i]
-		for _, portion := range t.Portions {
-			if t.Handover != nil && portion.Mass > 0 {
-				j.stoppedShipped(portion.Lot, before(all[portion.Lot], t.Record), t)
-			}
-		}
-	}
-	j.rejectedParents(all)
 }
 
 // wentIn are the lots that went into a step, each once. A resident of a silo of which nothing is left by computation
@@ -194,18 +196,13 @@ func (j *goodsJudge) stoppedShipped(lot int, c *change, t *lots.Transfer) {
 func forPeople(u records.Use) bool { return u == records.Sale || u == records.Storage }
 
 // rejectedParents looks forward from lots that stand rejected: what was made of them earlier, and of that, and is
-// itself neither held nor rejected at the moment.
-func (j *goodsJudge) rejectedParents(all map[int][]change) {
+// itself neither held nor rejected at the moment. Steps are those that any of it went into, in order.
+func (j *goodsJudge) rejectedParents(rejected []int) {
 	from := map[int]int{} // lot: the rejected lot it goes back to
-	for i := range all {
-		if j.f.Lots[i].Rejected != nil {
-			from[i] = i
-		}
+	for _, i := range rejected {
+		from[i] = i
 	}
-	if len(from) == 0 {
-		return
-	}
-	for i := range j.f.Steps {
+	for _, i := range downstream(j.f, rejected) {
 		step := j.f.Steps[i]
 		p := j.st.PlanAt(step.Record.Happened)
 		for _, in := range wentIn(step) {
@@ -213,7 +210,7 @@ func (j *goodsJudge) rejectedParents(all map[int][]change) {
 			if !is || p == nil {
 				continue
 			}
-			said := in == bad && before(all[in], step.Record) != nil // stopped by then already: stopped-made says it
+			said := in == bad && before(changes(j.f.Lots[in]), step.Record) != nil // stopped by then already: stopped-made says it
 			for _, o := range step.Out {
 				made := j.f.Lots[o.Lot]
 				if _, known := from[o.Lot]; known || !j.isGood(p, o) {
@@ -229,4 +226,27 @@ func (j *goodsJudge) rejectedParents(all map[int][]change) {
 			}
 		}
 	}
+}
+
+// downstream are the steps that lots, or what was made of them, went into; in order.
+func downstream(f *lots.Floor, from []int) (steps []int) {
+	seen, taken := map[int]bool{}, map[int]bool{}
+	for queue := slices.Clone(from); len(queue) > 0; queue = queue[1:] {
+		if seen[queue[0]] {
+			continue
+		}
+		seen[queue[0]] = true
+		for _, s := range f.Lots[queue[0]].Spent {
+			if taken[s] {
+				continue
+			}
+			taken[s] = true
+			steps = append(steps, s)
+			for _, o := range f.Steps[s].Out {
+				queue = append(queue, o.Lot)
+			}
+		}
+	}
+	slices.Sort(steps)
+	return steps
 }

@@ -173,37 +173,35 @@ func within(t float64, df int) float64 {
 	return 2 / math.Pi * (theta + sin*sum)
 }
 
-// netWeights gathers the bags weighed of each lot. They are held against the label of the lot's bags; a lot with
+// netWeights gathers the bags weighed of a lot. They are held against the label of the lot's bags; a lot with
 // bags of several labels is not judged, since a weight does not say which bag it was.
-func (j *goodsJudge) netWeights() {
-	for _, l := range j.f.Lots {
-		label, bags := bagLabel(l)
-		if label == nil {
-			continue
-		}
-		p := j.st.PlanAt(l.Begins)
-		nets, last := weighed(l)
-		if len(nets) == 0 || p == nil {
-			continue
-		}
-		v, err := NetWeight(*label, nets, bags)
-		if err != nil {
-			continue // a mass that can not be read was never one
-		}
-		by := last[len(last)-1]
-		values := []Value{word("lot", string(l.Code)), count("n", v.N), word("label", label.String()), count("bags", bags), count("need", v.Need)}
-		say := func(rule string, more ...Value) {
-			j.find(rule, string(l.Code), by.Happened, lotSubject(l), append(values[:len(values):len(values)], more...), last...)
-		}
-		if !v.Average {
-			say("net-average", word("mean", shortBy(-v.Mean, label.Unit)), word("limit", shortBy(v.Limit, label.Unit)))
-		}
-		if !v.Each {
-			say("net-short", count("beyond", v.Beyond), count("allowed", v.Allowed), word("allowance", shortBy(float64(v.Allowance), label.Unit)))
-		}
-		if !v.Enough() {
-			say("net-sample")
-		}
+func (j *goodsJudge) netWeights(l *lots.Lot) {
+	label, bags := bagLabel(l)
+	if label == nil {
+		return
+	}
+	p := j.st.PlanAt(l.Begins)
+	nets, last := weighed(l)
+	if len(nets) == 0 || p == nil {
+		return
+	}
+	v, err := NetWeight(*label, nets, bags)
+	if err != nil {
+		return // a mass that can not be read was never one
+	}
+	by := last[len(last)-1]
+	values := []Value{word("lot", string(l.Code)), count("n", v.N), word("label", label.String()), count("bags", bags), count("need", v.Need)}
+	say := func(rule string, more ...Value) {
+		j.find(rule, string(l.Code), by.Happened, lotSubject(l), append(values[:len(values):len(values)], more...), last...)
+	}
+	if !v.Average {
+		say("net-average", word("mean", shortBy(-v.Mean, label.Unit)), word("limit", shortBy(v.Limit, label.Unit)))
+	}
+	if !v.Each {
+		say("net-short", count("beyond", v.Beyond), count("allowed", v.Allowed), word("allowance", shortBy(float64(v.Allowance), label.Unit)))
+	}
+	if !v.Enough() {
+		say("net-sample")
 	}
 }
 

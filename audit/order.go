@@ -29,12 +29,15 @@ func readFirst(a, b placed) int {
 	if a.found == b.found {
 		return cmp.Compare(a.part, b.part)
 	}
-	return cmp.Or(weight(a.found, b.found), cmp.Compare(a.part, b.part))
+	return cmp.Or(weight(a.found, b.found), cmp.Compare(a.part, b.part), slices.Compare(a.found.Evidence, b.found.Evidence))
 }
 
-// collect is all findings in order, each as its answers show it. Parts must not be changed afterwards, nor what is returned.
-func (o *order) collect(parts [][]*Finding, answers *answersMemo) []*Finding {
-	var gone, come []placed
+// collect is all findings in order, each as its answers show it: those of the parts, and others of which is said what has gone and
+// come. Parts must not be changed afterwards, nor what is returned.
+func (o *order) collect(parts [][]*Finding, gone, come []placed, answers *answersMemo) []*Finding {
+	for i := range come {
+		come[i].shown = answers.shown(come[i].found)
+	}
 	for i := range max(len(parts), len(o.parts)) {
 		var old, now []*Finding
 		if i < len(o.parts) {
@@ -99,7 +102,9 @@ func exchange(old, gone, come []placed) []placed {
 			continue
 		}
 		upTo(gone[0])
-		old, gone = old[1:], gone[1:]
+		is := slices.IndexFunc(old, func(x placed) bool { return x.found == gone[0].found }) // nearly always the first
+		out = append(out, old[:is]...)
+		old, gone = old[is+1:], gone[1:]
 	}
 	return append(out, old...)
 }

@@ -8,30 +8,37 @@ import (
 	"grainward/records"
 )
 
-// part is how much of a mass has a property, exactly: of grain that goes back to a receipt, of grain that is organic.
+// part is how much of a mass has a property, exactly: of grain that goes back to a receipt, of grain that is organic. Mostly it is all
+// of it or nothing; fractions are kept apart.
 type part struct {
-	total records.Micrograms
-	has   big.Rat // micrograms
+	total  records.Micrograms
+	entire records.Micrograms // that has it
+	rest   *big.Rat           // and fractions of what else; nil when there are none
 }
 
-func wholly() *part {
-	p := &part{total: 1}
-	p.has.SetInt64(1)
-	return p
-}
+func wholly() *part { return &part{total: 1, entire: 1} }
 
 var one = big.NewRat(1, 1)
 
-// ratio is from 0 to 1; of nothing it is 0.
+// ratio is from 0 to 1; of nothing it is 0. It must not be changed.
 func (p *part) ratio() *big.Rat {
-	if p == nil || p.total == 0 {
+	switch {
+	case p == nil || p.total == 0:
 		return new(big.Rat)
+	case p.all():
+		return one
 	}
-	r := new(big.Rat).Quo(&p.has, new(big.Rat).SetInt64(int64(p.total)))
-	return r
+	has := new(big.Rat).SetInt64(int64(p.entire))
+	if p.rest != nil {
+		has.Add(has, p.rest)
+	}
+	return has.Quo(has, new(big.Rat).SetInt64(int64(p.total)))
 }
 
-func (p *part) whole() bool { return p.ratio().Cmp(one) == 0 }
+// all says, of a part without fractions, whether all of the mass has the property.
+func (p *part) all() bool { return p != nil && p.total != 0 && p.rest == nil && p.entire == p.total }
+
+func (p *part) whole() bool { return p.all() || p.ratio().Cmp(one) == 0 }
 
 // longest is how many bits a share's denominator may have. Each step multiplies it, so that a silo that is never
 // emptied would in years make numbers of thousands of digits.
@@ -40,7 +47,12 @@ const longest = 256
 // add adds mass of which a share has the property. A share with a long denominator is first rounded down to a part in
 // 10^18: down, as 7 CFR 205.302 (from memory) rounds, and far below any scale.
 func (p *part) add(m records.Micrograms, share *big.Rat) {
-	if m == 0 {
+	p.total += m
+	switch {
+	case m == 0 || share.Sign() == 0:
+		return
+	case share == one || share.Cmp(one) == 0:
+		p.entire += m
 		return
 	}
 	if share.Denom().BitLen() > longest {
@@ -48,8 +60,11 @@ func (p *part) add(m records.Micrograms, share *big.Rat) {
 		n := new(big.Int).Mul(share.Num(), big.NewInt(parts))
 		share = new(big.Rat).SetFrac(n.Quo(n, share.Denom()), big.NewInt(parts))
 	}
-	p.total += m
-	p.has.Add(&p.has, new(big.Rat).Mul(share, new(big.Rat).SetInt64(int64(m))))
+	rest := new(big.Rat).Mul(share, new(big.Rat).SetInt64(int64(m)))
+	if p.rest != nil {
+		rest.Add(rest, p.rest)
+	}
+	p.rest = rest
 }
 
 // percentDown is a share in whole percent, rounded down, so that 99.9 % never reads as all of it.

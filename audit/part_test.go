@@ -22,7 +22,7 @@ func TestPart(t *testing.T) {
 		var p, q part
 		p.add(1_000_003, a)
 		p.add(999_983, one)
-		q.has.Add(new(big.Rat).Mul(true1, big.NewRat(1_000_003, 1)), big.NewRat(999_983, 1))
+		q.rest = new(big.Rat).Add(new(big.Rat).Mul(true1, big.NewRat(1_000_003, 1)), big.NewRat(999_983, 1))
 		q.total = records.Micrograms(1_000_003 + 999_983)
 		a, true1 = p.ratio(), q.ratio()
 		if n := a.Denom().BitLen(); n > 2*longest {

@@ -226,43 +226,39 @@ func (j *goodsJudge) statusNamed(p *plan.Plan, t *lots.Transfer) {
 	}
 }
 
-// finishedOrigins follows every lot back to receipts, step by step in the order in which they happened: the part of
-// what went in that came from lots that go back to one. What was taken beyond what was there is another finding.
-func (j *goodsJudge) finishedOrigins() {
-	f := j.f
-	share := make([]*part, len(f.Lots)) // nil: nothing entered yet
-	for i, l := range f.Lots {
-		if l.Receipt != nil {
-			share[i] = wholly()
+// goesBack follows what a step made back to receipts: the part of what went in that came from lots that go back to one. What was
+// taken beyond what was there is another finding. A part is nil while nothing entered the lot.
+func goesBack(step *lots.Step, of func(lot int) **part, wanted func(lot int) bool) {
+	in := &part{}
+	for _, portion := range step.In {
+		if portion.Mass > 0 { // what is left of residents of a silo may be nothing
+			in.add(portion.Mass, (*of(portion.Lot)).ratio())
 		}
 	}
-	for i := range f.Steps {
-		step := f.Steps[i]
-		in := &part{}
-		for _, portion := range step.In {
-			if portion.Mass > 0 { // what is left of residents of a silo may be nothing
-				in.add(portion.Mass, share[portion.Lot].ratio())
-			}
-		}
-		if rest := stepInput(step) - in.total; rest > 0 { // it drew on a place where the records have nothing
-			in.add(rest, new(big.Rat))
-		}
-		for _, o := range step.Out {
-			if share[o.Lot] == nil {
-				share[o.Lot] = &part{}
-			}
-			share[o.Lot].add(o.Mass, in.ratio())
-		}
+	if rest := stepInput(step) - in.total; rest > 0 { // it drew on a place where the records have nothing
+		in.add(rest, new(big.Rat))
 	}
-	for i, l := range f.Lots {
-		p := j.st.PlanAt(l.Begins)
-		if stageOf(p, l) != "finished" || l.Origin == nil || share[i].whole() {
+	share := in.ratio()
+	for _, o := range step.Out {
+		if !wanted(o.Lot) {
 			continue
 		}
-		got, _ := share[i].ratio().Float64()
-		j.find("origin-gap", string(l.Code), l.Begins, lotSubject(l),
-			[]Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), word("share", percentDown(got))}, l.Origin)
+		if *of(o.Lot) == nil {
+			*of(o.Lot) = &part{}
+		}
+		(*of(o.Lot)).add(o.Mass, share)
 	}
+}
+
+// originGap is a finished lot that does not wholly go back to receipts.
+func (j *goodsJudge) originGap(l *lots.Lot, share *part) {
+	p := j.st.PlanAt(l.Begins)
+	if stageOf(p, l) != "finished" || l.Origin == nil || share.whole() {
+		return
+	}
+	got, _ := share.ratio().Float64()
+	j.find("origin-gap", string(l.Code), l.Begins, lotSubject(l),
+		[]Value{word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), word("share", percentDown(got))}, l.Origin)
 }
 
 // stepInput is the mass an entry says went in.

@@ -123,10 +123,9 @@ type OrganicBalance struct {
 	Unknown  int // weights left out because no moisture was written down
 }
 
-// Organic adds up organic dry matter: what was handed over as organic and what still stands as organic can not be more
-// than what was received as organic (losses only make it less).
-func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
-	b.In.Known, b.Out.Known, b.Standing.Known = true, true, true
+// handed adds changes of hands. What was handed over as organic and what still stands as organic can not be more than what was
+// received as organic (losses only make it less).
+func (b *OrganicBalance) handed(st *state.State, f *lots.Floor, transfers []*lots.Transfer) {
 	add := func(d *Dry, r *state.Record, w records.Weight) {
 		p := st.PlanAt(r.Happened)
 		if p == nil || w.Moisture == nil {
@@ -135,8 +134,7 @@ func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
 		}
 		d.add(p, w)
 	}
-	for i := range f.Transfers {
-		t := f.Transfers[i]
+	for _, t := range transfers {
 		switch {
 		case t.Receipt != nil && t.Receipt.Status.IsOrganic():
 			add(&b.In, t.Record, t.Receipt.Weight)
@@ -148,24 +146,35 @@ func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
 			add(&b.Out, t.Record, w)
 		}
 	}
-	for _, l := range f.Lots {
-		if !l.Status.IsOrganic() || l.Origin == nil {
+}
+
+// stands adds what of a lot stands at our stations.
+func (b *OrganicBalance) stands(l *lots.Lot) {
+	if !l.Status.IsOrganic() || l.Origin == nil {
+		return
+	}
+	moisture := lastMoisture(l)
+	for place, m := range l.At {
+		if !ours(place) || m <= 0 {
 			continue
 		}
-		moisture := lastMoisture(l)
-		for place, m := range l.At {
-			if !ours(place) || m <= 0 {
-				continue
-			}
-			dry, ok := lots.DryMatter(m, moisture)
-			if !ok {
-				b.Unknown++
-				continue
-			}
-			b.Standing.Mass += m
-			b.Standing.Dry += dry
-			b.Standing.U2 += math.Pow(defaultMassU*float64(dry), 2)
+		dry, ok := lots.DryMatter(m, moisture)
+		if !ok {
+			b.Unknown++
+			continue
 		}
+		b.Standing.Mass += m
+		b.Standing.Dry += dry
+		b.Standing.U2 += math.Pow(defaultMassU*float64(dry), 2)
+	}
+}
+
+// Organic adds up organic dry matter.
+func Organic(st *state.State, f *lots.Floor) (b OrganicBalance) {
+	b.In.Known, b.Out.Known, b.Standing.Known = true, true, true
+	b.handed(st, f, f.Transfers)
+	for _, l := range f.Lots {
+		b.stands(l)
 	}
 	return b
 }
@@ -200,12 +209,12 @@ func lastOrganic(f *lots.Floor) (last records.Instant) {
 	return last
 }
 
-func organicExcess(st *state.State, f *lots.Floor) []*Finding {
+// excess is what there is too much of.
+func (b *OrganicBalance) excess(st *state.State, f *lots.Floor) []*Finding {
 	p := st.PlanAt(f.At)
 	if p == nil {
 		return nil
 	}
-	b := Organic(st, f)
 	have := b.Out.Dry + b.Standing.Dry
 	if excess := float64(have - b.In.Dry); excess <= 0 || excess <= coverage*math.Sqrt(b.In.U2+b.Out.U2+b.Standing.U2) {
 		return nil

@@ -114,12 +114,15 @@ func measured(l *lots.Lot) (newest map[string]*measurement, order []string) {
 // nameKey makes two spellings of a value's name one.
 func nameKey(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
-// results holds every value of every result against the limits of the plan then in force.
-func (j *goodsJudge) results() {
-	for _, r := range j.st.Kind(records.KindResult).Until(j.f.At) {
-		fact := r.Fact.(*records.Result)
-		l, p := j.f.Find(fact.Lot), j.st.PlanAt(r.Happened)
-		if l == nil || p == nil {
+// results holds every value of a lot's results against the limits of the plan then in force.
+func (j *goodsJudge) results(l *lots.Lot) {
+	for _, r := range l.Events {
+		fact, ok := r.Fact.(*records.Result)
+		if !ok {
+			continue
+		}
+		p := j.st.PlanAt(r.Happened)
+		if p == nil {
 			continue
 		}
 		item := p.Item(l.Item)

@@ -2,10 +2,12 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 
 	"grainward/records"
 	"grainward/records/lots"
 	"grainward/records/plan"
+	"grainward/records/state"
 )
 
 func sampleRules() []Rule {
@@ -29,34 +31,42 @@ const samplesBack = 3
 // samples holds what was retained against the plan's range, once a lot has shipped. What was set aside counts, thrown
 // out later or not; throwing out is judged by itself, and is early before the best-by day is over (common practice, no
 // source: samples are kept as long as a customer may still have the lot).
-func (j *goodsJudge) samples(shelves map[int]*shelf, shipped map[int]*lots.Transfer) {
-	for i, l := range j.f.Lots {
-		t := shipped[i]
-		if t == nil {
-			continue
-		}
-		p := j.st.PlanAt(t.Record.Happened)
-		band := retained(p, l)
-		if band == nil {
-			continue
-		}
-		own, all := kept(l), j.keptBack(i, samplesBack)
-		want := title("want", limitWords(*band, ""))
-		switch {
-		case band.Min != nil && records.NewDecimal(int64(all), 0).Cmp(*band.Min) < 0:
-			j.find("samples-few", string(l.Code), t.Record.Happened, lotSubject(l),
-				[]Value{word("lot", string(l.Code)), word("day", p.Day(t.Record.Happened).String()), count("n", all), want}, t.Record)
-		case band.Max != nil && records.NewDecimal(int64(own), 0).Cmp(*band.Max) > 0:
-			j.find("samples-many", string(l.Code), t.Record.Happened, lotSubject(l), []Value{word("lot", string(l.Code)), count("n", own), want}, t.Record)
+func (j *goodsJudge) samples(i int, s *shelf) {
+	l := j.f.Lots[i]
+	if slices.ContainsFunc(l.Events, func(r *state.Record) bool {
+		fact, ok := r.Fact.(*records.Sample)
+		return ok && fact.Act == "discarded" && fact.Lot == l.Code
+	}) {
+		j.thrownOut(l, s)
+	}
+	t := j.shipping(l)
+	if t == nil {
+		return
+	}
+	p := j.st.PlanAt(t.Record.Happened)
+	band := retained(p, l)
+	if band == nil {
+		return
+	}
+	own, all := kept(l), j.keptBack(i, samplesBack)
+	want := title("want", limitWords(*band, ""))
+	switch {
+	case band.Min != nil && records.NewDecimal(int64(all), 0).Cmp(*band.Min) < 0:
+		j.find("samples-few", string(l.Code), t.Record.Happened, lotSubject(l),
+			[]Value{word("lot", string(l.Code)), word("day", p.Day(t.Record.Happened).String()), count("n", all), want}, t.Record)
+	case band.Max != nil && records.NewDecimal(int64(own), 0).Cmp(*band.Max) > 0:
+		j.find("samples-many", string(l.Code), t.Record.Happened, lotSubject(l), []Value{word("lot", string(l.Code)), count("n", own), want}, t.Record)
+	}
+}
+
+// shipping is the transfer by which a lot first left for sale or storage, or nil.
+func (j *goodsJudge) shipping(l *lots.Lot) *lots.Transfer {
+	for _, i := range l.Handed {
+		if t := j.f.Transfers[i]; t.Handover != nil && forPeople(t.Handover.Use) {
+			return t
 		}
 	}
-	for _, r := range j.st.Kind(records.KindSample).Until(j.f.At) {
-		if fact := r.Fact.(*records.Sample); fact.Act == "discarded" {
-			if i := j.f.Index(fact.Lot); i >= 0 {
-				j.thrownOut(i, shelves[i])
-			}
-		}
-	}
+	return nil
 }
 
 func retained(p *plan.Plan, l *lots.Lot) *plan.Range {
@@ -106,9 +116,9 @@ func (j *goodsJudge) keptBack(lot, steps int) int {
 }
 
 // thrownOut says of a lot's samples whether they were thrown out too early; once a lot.
-func (j *goodsJudge) thrownOut(lot int, s *shelf) {
-	l, due, n := j.f.Lots[lot], s.bestBy(), 0
-	if due == nil || j.same["samples-early:"+string(l.Code)] > 0 {
+func (j *goodsJudge) thrownOut(l *lots.Lot, s *shelf) {
+	due, n := s.bestBy(), 0
+	if due == nil {
 		return
 	}
 	for _, r := range l.Events {

@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"maps"
 	"slices"
 
 	"grainward/records"
@@ -11,11 +12,33 @@ import (
 
 // Segregation is how lots were kept apart.
 type Segregation struct {
-	Arrivals []Arrival       // every arrival of a lot after unlike contents, by station and time
-	Together []Together      // unlike lots in contact with a station at once
-	Occupied []Occupied      // clean-outs while something was there
+	Stations map[records.StationCode]*Apart
 	Broken   map[int]*Broken // lots whose organic status the records no longer show, by index in the floor
 	Models   []Model         // by index in the floor: the chain-of-custody model the lot's history reached
+}
+
+// Apart is how lots were kept apart at one station, each list in order of time.
+type Apart struct {
+	Arrivals []Arrival  // every arrival of a lot after unlike contents
+	Together []Together // unlike lots in contact with the station at once
+	Occupied []Occupied // clean-outs while something was there
+}
+
+// At is how lots were kept apart at a station.
+func (s *Segregation) At(code records.StationCode) *Apart {
+	if a := s.Stations[code]; a != nil {
+		return a
+	}
+	return &Apart{}
+}
+
+// All is how lots were kept apart at all stations, one after the other.
+func (s *Segregation) All() (all Apart) {
+	for _, code := range slices.Sorted(maps.Keys(s.Stations)) {
+		a := s.Stations[code]
+		all.Arrivals, all.Together, all.Occupied = append(all.Arrivals, a.Arrivals...), append(all.Together, a.Together...), append(all.Occupied, a.Occupied...)
+	}
+	return all
 }
 
 // Arrival is a lot's contact with a station that followed unlike contents, and the evidence between them.
@@ -110,39 +133,32 @@ func classOf(p *plan.Plan, l *lots.Lot) plan.Class {
 	return c
 }
 
-func judgeSegregation(st *state.State, f *lots.Floor) *Segregation {
-	s := &Segregation{Broken: map[int]*Broken{}}
-	steps := make(map[*state.Record]*lots.Step, len(f.Steps))
-	for i := range f.Steps {
-		steps[f.Steps[i].Record] = f.Steps[i]
-	}
-	for _, code := range sortedStations(f) {
-		x := &stationJudge{st: st, f: f, seg: s, steps: steps, station: code, contacts: loose(st, code, f.Contacts[code])}
-		x.look()
-		x.arrivals()
-		x.together()
-		x.occupied()
-	}
-	s.spread(f)
-	s.models(f)
-	return s
-}
-
 // loose are the contacts in which goods lay open. Where the plan then in force keeps them packaged, lots that stand side
 // by side do not touch: 7 CFR 205.2 calls commingling the contact of unpackaged products (from memory).
 func loose(st *state.State, code records.StationCode, all []lots.Contact) []lots.Contact {
-	packaged := func(c lots.Contact) bool {
-		p := st.PlanAt(c.From)
-		if p == nil {
-			return false
+	packaged := packaging(st, code)
+	for i := range all {
+		if packaged(&all[i]) {
+			return slices.DeleteFunc(slices.Clone(all), func(c lots.Contact) bool { return packaged(&c) })
 		}
-		row := p.Station(code)
-		return row != nil && row.Packaged
 	}
-	if !slices.ContainsFunc(all, packaged) {
-		return all
+	return all
+}
+
+// packaging says of a station's contacts whether goods were packaged there then.
+func packaging(st *state.State, code records.StationCode) func(*lots.Contact) bool {
+	var last *plan.Plan
+	packaged := false
+	return func(c *lots.Contact) bool {
+		if p := st.PlanAt(c.From); p != last {
+			row := (*plan.Station)(nil)
+			if p != nil {
+				row = p.Station(code)
+			}
+			last, packaged = p, row != nil && row.Packaged
+		}
+		return packaged
 	}
-	return slices.DeleteFunc(slices.Clone(all), packaged)
 }
 
 func sortedStations(f *lots.Floor) []records.StationCode {

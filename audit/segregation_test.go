@@ -385,7 +385,7 @@ func (s *slowSegregation) look(got *audit.Segregation) {
 			}
 			good, attempt := s.cleaned(need, since, c.From, left[class])
 			s.told = append(s.told, fmt.Sprintf("arrival %s %s %d %s after %s %d: evidence %t attempt %t", s.station, s.f.Lots[c.Lot].Code, c.From, c.Began.ID, class, since, len(good) > 0, len(good) > 0 || attempt))
-			for _, a := range got.Arrivals {
+			for _, a := range got.All().Arrivals {
 				if a.Station == s.station && a.Contact == c && s.class(a.After) == class && a.Evidence != nil && !slices.Contains(good, a.Evidence.ID) {
 					s.told = append(s.told, "taken for evidence: "+a.Evidence.ID.String())
 				}
@@ -440,14 +440,15 @@ func (s *slowSegregation) spread() {
 // segregationLines says what the audit found in the words of the slow one.
 func segregationLines(s *slowSegregation, got *audit.Segregation) (out []string) {
 	code := func(i int) records.LotCode { return s.f.Lots[i].Code }
-	for _, a := range got.Arrivals {
+	apart := got.All()
+	for _, a := range apart.Arrivals {
 		out = append(out, fmt.Sprintf("arrival %s %s %d %s after %s %d: evidence %t attempt %t", a.Station, code(a.Lot), a.Contact.From, a.Contact.Began.ID, s.class(a.After), a.Since,
 			a.Evidence != nil, a.Evidence != nil || a.Weak != nil))
 	}
-	for _, t := range got.Together {
+	for _, t := range apart.Together {
 		out = append(out, fmt.Sprintf("together %s %s %s %d %d %s %s", t.Station, code(t.A), code(t.B), t.From, t.To, t.Began[0].ID, t.Began[1].ID))
 	}
-	for _, o := range got.Occupied {
+	for _, o := range apart.Occupied {
 		out = append(out, fmt.Sprintf("occupied %s %s", o.CleanOut.Record.ID, code(o.Lot)))
 	}
 	for lot, b := range got.Broken {

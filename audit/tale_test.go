@@ -200,9 +200,19 @@ func (x *teller) tell(all ...told) {
 
 func (x *teller) floor(now string) *lots.Floor { return lots.Fold(x.st, x.instant(now), nil) }
 
-// goodsFindings are the findings of both judgements.
-func goodsFindings(st *state.State, f *lots.Floor) []*Finding {
-	return append(custodyFindings(st, f), stockFindings(st, f)...)
+// goodsFindings are the findings of the rules about custody and about what becomes of lots.
+func goodsFindings(st *state.State, f *lots.Floor) (out []*Finding) {
+	asked := map[string]bool{}
+	for _, r := range slices.Concat(custodyRules(), stockRules()) {
+		asked[r.Code] = true
+	}
+	_, _, come := new(goodsAuditor).goods(st, nil, f)
+	for _, x := range come {
+		if asked[x.found.Rule] {
+			out = append(out, x.found)
+		}
+	}
+	return out
 }
 
 // told1 is what a spoilt first week shows: each finding as its rule and severity, in order of name. It also holds every

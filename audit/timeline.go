@@ -11,22 +11,21 @@ import (
 	"grainward/records/state"
 )
 
-// stationJudge goes along one station's timeline.
+// stationJudge goes along a stretch of one station's timeline.
 type stationJudge struct {
-	st       *state.State
-	f        *lots.Floor
-	seg      *Segregation
-	steps    map[*state.Record]*lots.Step
-	station  records.StationCode
-	contacts []lots.Contact
-	inside   [][]int        // by clean-out: the lots that were there during it
-	purges   []lots.Contact // by which clean grain ran through
-	classes  map[classKey]plan.Class
+	st        *state.State
+	f         *lots.Floor
+	station   records.StationCode
+	from      *settled       // what came before the stretch
+	contacts  []lots.Contact // of the stretch, in which goods lay open
+	cleanOuts []lots.CleanOut
+	classes   map[classKey]plan.Class
+	*settled  // what comes of it
 }
 
 // look finds what cleaned the station, once for all arrivals.
 func (x *stationJudge) look() {
-	for _, c := range x.f.CleanOuts[x.station] {
+	for _, c := range x.cleanOuts[len(x.inside):] {
 		x.inside = append(x.inside, x.during(c))
 	}
 	for _, c := range x.contacts {
@@ -34,6 +33,10 @@ func (x *stationJudge) look() {
 			x.purges = append(x.purges, c)
 		}
 	}
+}
+
+func (x *stationJudge) breakLot(lot int, b *Broken) {
+	x.broke[lot] = breakBy(x.broke[lot], b)
 }
 
 type classKey struct {
@@ -70,7 +73,7 @@ func (x *stationJudge) arrivals() {
 		byEnd[i] = i
 	}
 	slices.SortStableFunc(byEnd, func(a, b int) int { return cmp.Compare(x.contacts[a].To, x.contacts[b].To) })
-	newest := map[string]leaving{} // by class, as the plan at that time has it
+	newest := x.newest // by class, as the plan at that time has it
 	for i, c := range x.contacts {
 		for len(byEnd) > 0 && x.contacts[byEnd[0]].To < c.From {
 			x.note(newest, x.contacts[byEnd[0]])
@@ -90,6 +93,11 @@ func (x *stationJudge) arrivals() {
 			}
 		}
 		x.arrival(p, c, before)
+	}
+	for _, k := range byEnd {
+		if c := x.contacts[k]; c.Ended != nil {
+			x.note(newest, c)
+		}
 	}
 }
 
@@ -128,9 +136,9 @@ func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]l
 		a := Arrival{Station: x.station, Lot: c.Lot, Contact: c, After: e.lot, Since: e.at, Left: e.by, Need: need, Status: err != nil || was.Status != to.Status,
 			Allergen: slices.ContainsFunc(was.Allergens, func(g string) bool { return !slices.Contains(to.Allergens, g) })}
 		a.Evidence, a.Weak = x.between(p, need, e, c.From)
-		x.seg.Arrivals = append(x.seg.Arrivals, a)
+		x.apart.Arrivals = append(x.apart.Arrivals, a)
 		if a.Evidence == nil && a.Status && records.Status(to.Status).IsOrganic() {
-			x.seg.breakLot(c.Lot, &Broken{When: c.From, By: c.Began, Station: x.station, Other: e.lot, Own: true})
+			x.breakLot(c.Lot, &Broken{When: c.From, By: c.Began, Station: x.station, Other: e.lot, Own: true})
 		}
 	}
 }
@@ -150,7 +158,7 @@ func sortedKeys(m map[string]leaving) []string {
 func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left leaving, by records.Instant) (evidence, weak *state.Record) {
 	after := left.at
 	rank, known := p.GradeRank(need)
-	cleanOuts := x.f.CleanOuts[x.station]
+	cleanOuts := x.cleanOuts
 	first, _ := slices.BinarySearchFunc(cleanOuts, after, func(c lots.CleanOut, at records.Instant) int { return cmp.Compare(c.To, at) })
 	for i := first; i < len(cleanOuts) && cleanOuts[i].To <= by; i++ {
 		c := cleanOuts[i]
@@ -192,7 +200,11 @@ func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left leavin
 // during is which lots were at the station at some moment of a clean-out. A contact that ends as it begins, or begins as
 // it ends, leaves it empty.
 func (x *stationJudge) during(c lots.CleanOut) (out []int) {
-	for _, k := range x.contacts {
+	contacts := x.contacts
+	if c.From < x.from.reach { // it began before the stretch
+		contacts = loose(x.st, x.station, x.f.Contacts[x.station])
+	}
+	for _, k := range contacts {
 		if k.From > c.To {
 			break
 		}
@@ -211,9 +223,10 @@ func (x *stationJudge) during(c lots.CleanOut) (out []int) {
 }
 
 func (x *stationJudge) occupied() {
-	for i, c := range x.f.CleanOuts[x.station] {
+	for i := x.from.cleaned; i < len(x.cleanOuts); i++ {
+		c := x.cleanOuts[i]
 		for _, lot := range x.inside[i] {
-			x.seg.Occupied = append(x.seg.Occupied, Occupied{c, lot})
+			x.apart.Occupied = append(x.apart.Occupied, Occupied{c, lot})
 		}
 	}
 }
@@ -240,12 +253,12 @@ func (x *stationJudge) together() {
 			if !ab && !ba || x.related(c.Began, other.Lot, c.Lot) {
 				continue
 			}
-			x.seg.Together = append(x.seg.Together, Together{Station: x.station, A: other.Lot, B: c.Lot, From: c.From, To: min(c.To, other.To),
+			x.apart.Together = append(x.apart.Together, Together{Station: x.station, A: other.Lot, B: c.Lot, From: c.From, To: min(c.To, other.To),
 				Began: [2]*state.Record{other.Began, c.Began}, Status: a.Status != b.Status})
 			for _, pair := range [][2]int{{other.Lot, c.Lot}, {c.Lot, other.Lot}} {
 				mine, theirs := x.class(p, pair[0]), x.class(p, pair[1])
 				if mine.Status != theirs.Status && records.Status(mine.Status).IsOrganic() {
-					x.seg.breakLot(pair[0], &Broken{When: c.From, By: c.Began, Station: x.station, Other: pair[1], Own: true})
+					x.breakLot(pair[0], &Broken{When: c.From, By: c.Began, Station: x.station, Other: pair[1], Own: true})
 				}
 			}
 		}
@@ -258,7 +271,7 @@ func (x *stationJudge) together() {
 // what it was made from (7 CFR 205.2 leaves products of several ingredients out of commingling; from memory). Brought
 // together again later they are as unlike as any.
 func (x *stationJudge) related(r *state.Record, a, b int) bool {
-	step := x.steps[r]
+	step := stepOf(x.f, r)
 	if step == nil {
 		return false
 	}

@@ -67,8 +67,7 @@ func (s *Server) apiBalance(r *request) (reply, error) {
 		out.Lines = append(out.Lines, lineJSON{l.Item, l.Status, lineage.Kg(l.Opening), lineage.Kg(l.Received), lineage.Kg(l.Made), lineage.Kg(l.Used), lineage.Kg(l.Sent),
 			lineage.Kg(l.Sampled), lineage.Kg(l.Unexplained), lineage.Kg(l.Closing)})
 	}
-	for i := range rep.Goods.Balance.Steps {
-		b := &rep.Goods.Balance.Steps[i]
+	for _, b := range rep.Goods.Balance.Steps() {
 		step := rep.Goods.Steps[b.Step]
 		if step.Record.Happened < opens || step.Record.Happened > closes {
 			continue

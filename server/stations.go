@@ -219,10 +219,10 @@ type gapIn struct {
 
 // gapsIn are the stretches of a station for which the records show no evidence between unlike lots, or unlike lots together.
 func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to records.Instant) (out []gapIn) {
-	seg := rep.Goods.Segregation
+	apart := rep.Goods.Segregation.At(code)
 	since := map[string]records.Instant{} // when the unlike lot left, by the finding's subject and moment
-	for i := range seg.Arrivals {
-		if a := &seg.Arrivals[i]; a.Station == code && a.Evidence == nil {
+	for i := range apart.Arrivals {
+		if a := &apart.Arrivals[i]; a.Evidence == nil {
 			key := string(rep.Goods.Lots[a.Lot].Code) + a.Contact.From.String()
 			if was, ok := since[key]; !ok || a.Since > was {
 				since[key] = a.Since
@@ -230,10 +230,8 @@ func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to r
 		}
 	}
 	ends := map[string]records.Instant{}
-	for _, x := range seg.Together {
-		if x.Station == code {
-			ends[string(rep.Goods.Lots[x.B].Code)+x.From.String()] = x.To
-		}
+	for _, x := range apart.Together {
+		ends[string(rep.Goods.Lots[x.B].Code)+x.From.String()] = x.To
 	}
 	for _, f := range rep.Findings {
 		if f.Subject.Station != code {

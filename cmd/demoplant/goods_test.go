@@ -40,16 +40,16 @@ func TestGoodsAddUp(t *testing.T) {
 				}
 			}
 			verdicts := map[audit.Verdict]int{}
-			for _, b := range g.Balance.Steps {
+			for _, b := range g.Balance.Steps() {
 				verdicts[b.Verdict]++
 			}
 			whole := map[audit.Verdict]int{}
 			lo, hi := 1.0, 0.0
-			for _, b := range g.Balance.Whole {
+			for _, b := range g.Balance.Whole() {
 				whole[b.Verdict]++
 				lo, hi = min(lo, b.Loss), max(hi, b.Loss)
 			}
-			if len(g.Balance.Whole) < 500 || whole[audit.Within] != len(g.Balance.Whole) {
+			if len(g.Balance.Whole()) < 500 || whole[audit.Within] != len(g.Balance.Whole()) {
 				t.Errorf("over the whole way: %v; want at least 500, all within the plan's band", whole)
 			}
 			if off := verdicts[audit.Above] + verdicts[audit.Below]; off > 3 { // a bed that grew too long, and what was typed wrongly on purpose
@@ -68,7 +68,7 @@ func TestGoodsAddUp(t *testing.T) {
 				t.Errorf("organic dry matter: %d in, %d out, %d standing", organic.In.Dry, organic.Out.Dry, organic.Standing.Dry)
 			}
 			t.Logf("%d lots, %d finished, %d steps, %d transfers; %v; whole way %v, losses %.3f to %.3f; adjustments %v; assumed %d; models %v; arrivals after unlike goods %d",
-				len(g.Lots), finished, len(g.Steps), len(g.Transfers), verdicts, whole, lo, hi, why, len(g.Assumed), models, len(g.Segregation.Arrivals))
+				len(g.Lots), finished, len(g.Steps), len(g.Transfers), verdicts, whole, lo, hi, why, len(g.Assumed), models, len(g.Segregation.All().Arrivals))
 			for _, k := range records.Kinds() {
 				t.Logf("%-10s %d", k.Kind, st.Kind(k.Kind).Len())
 			}

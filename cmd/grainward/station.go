@@ -122,8 +122,8 @@ func (c *stationCommand) gather(g *audit.Goods, from, to records.Instant) statio
 		}
 	}
 	slices.SortStableFunc(out.Events, func(a, b stationEvent) int { return int(min(1, max(-1, a.From-b.From))) })
-	for _, a := range g.Segregation.Arrivals {
-		if a.Station == c.Code && from <= a.Contact.From && a.Contact.From <= to {
+	for _, a := range g.Segregation.At(c.Code).Arrivals {
+		if from <= a.Contact.From && a.Contact.From <= to {
 			out.Arrivals = append(out.Arrivals, arrivalJSON{g.Lots[a.Lot].Code, g.Lots[a.After].Code, a.Contact.From, a.Since, a.Need, positionOf(a.Evidence), positionOf(a.Weak)})
 		}
 	}

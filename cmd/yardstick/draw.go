@@ -9,6 +9,7 @@ import (
 	"math"
 	"slices"
 
+	"grainward/exports/columns"
 	"grainward/records"
 )
 
@@ -64,7 +65,7 @@ func panels() []panel {
 		{"Sign-offs, 64 devices at once", "/s", []curve{{"sign-offs", "ours", ours("sign-offs")}, {"fsync a record", "peer", theirs("sign-offs", 1)}}, nil},
 		{"Trace with shares, as many lots", "s", []curve{{"trace", "ours", ours("trace-walk")}, {"bare walk", "peer", theirs("trace-walk", 1)}, {"SQLite", "other", theirs("trace-query", 1)}}, nil},
 		{"Binder of the last eight months", "s", []curve{{"binder", "ours", ours("binder")}, {"stream writer", "peer", theirs("binder", 1)}}, nil},
-		{"Memory while it is written", "MB", []curve{{"binder", "ours", ours("binder-memory")}}, &Limit{Most: 300, Unit: "MB"}},
+		{"Memory while a binder is written", "MB", []curve{{"binder", "ours", ours("binder-memory")}}, &Limit{Most: 300, Unit: "MB"}},
 	}
 }
 
@@ -111,7 +112,7 @@ func Draw(w io.Writer, reports []*Report) error {
 	p(`<rect class="paper" width="%d" height="%d"/>`, sheetW, height)
 	p(`<text class="title" x="20" y="32">%s</text>`, html.EscapeString(title))
 	m := last.Machine
-	p(`<text class="soft" x="20" y="52">%s</text>`, html.EscapeString(fmt.Sprintf("%s, %d cores, %s, %s. Both scales are logarithmic; a plant of 1,000,000 entries is five years old.", m.CPU, m.Cores, m.Go, last.Made.Format("2006-01-02"))))
+	p(`<text class="soft" x="20" y="52">%s</text>`, html.EscapeString(columns.OneLine(fmt.Sprintf("%s, %d cores, %s, %s. Both scales are logarithmic; a plant of 1,000,000 entries is five years old.", m.CPU, m.Cores, m.Go, last.Made.Format("2006-01-02")))))
 	for i, pan := range ps {
 		pan.draw(p, all, 10+i%across*panelW, headH+i/across*panelH)
 	}

@@ -161,7 +161,7 @@ var figures = func() map[string]func(*Report) (float64, bool) {
 	figures["Trace with shares, as many lots/SQLite"] = row("trace-query", true, 1)
 	figures["Binder of the last eight months/binder"] = row("binder", false, 1)
 	figures["Binder of the last eight months/stream writer"] = row("binder", true, 1)
-	figures["Memory while it is written/binder"] = row("binder-memory", false, 1)
+	figures["Memory while a binder is written/binder"] = row("binder-memory", false, 1)
 	return figures
 }()
 

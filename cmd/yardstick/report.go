@@ -104,9 +104,32 @@ func ParseJSON(rd io.Reader) ([]*Report, error) {
 		return nil, &records.Error{Kind: records.Invalid, What: "the file does not hold what grainward bench writes", Do: "Name a file that was written with --json.", Err: err}
 	}
 	for i, r := range f.Reports {
-		if r == nil || r.Size < 1 {
-			return nil, &records.Error{Kind: records.Invalid, What: fmt.Sprintf("report %d of the file has no size", i+1), Do: "Name a file that was written with --json, and not changed since."}
+		if what := r.odd(); what != "" {
+			return nil, &records.Error{Kind: records.Invalid, What: fmt.Sprintf("report %d of the file has %s", i+1, what), Do: "Name a file that was written with --json, and not changed since."}
 		}
 	}
 	return f.Reports, nil
+}
+
+// odd says what no measuring could have given; empty when nothing.
+func (r *Report) odd() string {
+	if r == nil || r.Size < 1 || r.Size > Most {
+		return "no size that can be measured"
+	}
+	for i := range r.Rows {
+		x := &r.Rows[i]
+		figures := []float64{x.Ours.Value, x.Theirs.Value, x.Ratio}
+		for _, a := range x.Also {
+			figures = append(figures, a.Value)
+		}
+		if x.Limit != nil {
+			figures = append(figures, x.Limit.Least, x.Limit.Most)
+		}
+		for _, v := range figures {
+			if v < 0 || v > 1e15 || v > 0 && v < 1e-12 {
+				return fmt.Sprintf("the figure %g in the row %q", v, x.Name)
+			}
+		}
+	}
+	return ""
 }

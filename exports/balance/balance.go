@@ -106,7 +106,7 @@ type Organic struct {
 func Gather(st *state.State, from, to records.Instant) *Sheet {
 	g := audit.JudgeGoods(st, to)
 	out := &Sheet{Format: 1, From: from, To: to, Processes: []Process{}, Whole: []Whole{}, Bags: []Bags{}, Inventory: []Inventory{}}
-	for _, s := range g.Balance.Steps {
+	for _, s := range g.Balance.Steps() {
 		step := g.Steps[s.Step]
 		r := step.Record
 		if r.Happened < from {
@@ -125,12 +125,12 @@ func Gather(st *state.State, from, to records.Instant) *Sheet {
 		}
 		out.Processes = append(out.Processes, row)
 	}
-	for _, x := range g.Balance.Whole {
+	for _, x := range g.Balance.Whole() {
 		if l := g.Lots[x.Lot]; l.Begins >= from {
 			out.Whole = append(out.Whole, Whole{l.Code, Kilograms(records.Micrograms(math.Round(x.Raw))), Kilograms(x.Dry), x.Loss, Band(x.Band), x.Verdict, records.Micrograms(math.Round(x.Raw)), x.Dry, x.TwoU()})
 		}
 	}
-	for _, x := range g.Balance.Bags {
+	for _, x := range g.Balance.Bags() {
 		if r := g.Steps[x.Step].Record; r.Happened >= from {
 			out.Bags = append(out.Bags, Bags{x.Output.Lot, r.Happened, x.Output.Bags, Kilograms(x.Counted), Kilograms(x.Differs), x.Verdict, r.Position, x.Differs, x.TwoU()})
 		}

@@ -45,9 +45,9 @@ func (b *builder) processes(ctx context.Context, g *goods, w *written) ([]*table
 // wholeYields is the dry matter of each finished lot that began in the period against the grain behind it.
 func (b *builder) wholeYields(ctx context.Context, g *goods) (*table, error) {
 	var all []*audit.WholeBalance
-	for i := range g.Balance.Whole {
-		if x := &g.Balance.Whole[i]; b.per.holds(g.Lots[x.Lot].Begins) {
-			all = append(all, x)
+	for _, x := range g.Balance.Whole() {
+		if b.per.holds(g.Lots[x.Lot].Begins) {
+			all = append(all, &x)
 		}
 	}
 	if all == nil {
@@ -136,8 +136,8 @@ func (b *builder) processLines(ctx context.Context, g *goods, steps []int) (*tab
 		return nil, nil, err
 	}
 	bags := map[*records.Output]*audit.BagBalance{}
-	for i := range g.Balance.Bags {
-		bags[g.Balance.Bags[i].Output] = &g.Balance.Bags[i]
+	for _, x := range g.Balance.Bags() {
+		bags[x.Output] = &x
 	}
 	at := map[int]*stepLines{}
 	for _, i := range steps {
@@ -264,8 +264,8 @@ func (b *builder) processBalances(ctx context.Context, g *goods, steps []int, li
 		return nil, err
 	}
 	balances := map[int]*audit.StepBalance{}
-	for i := range g.Balance.Steps {
-		balances[g.Balance.Steps[i].Step] = &g.Balance.Steps[i]
+	for _, x := range g.Balance.Steps() {
+		balances[x.Step] = &x
 	}
 	counts := map[records.Kind]int{}
 	for _, i := range steps {

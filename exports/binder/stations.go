@@ -134,7 +134,7 @@ func (b *builder) grade(p *plan.Plan, code records.GradeCode) string {
 // changeovers has every arrival after unlike contents with its evidence or the gap, unlike lots together, and clean-outs of a
 // station that was not empty.
 func (b *builder) changeovers(ctx context.Context, g *goods) (*table, error) {
-	s := g.Segregation
+	s := g.Segregation.All()
 	type row struct {
 		at    records.Instant
 		order int

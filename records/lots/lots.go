@@ -44,6 +44,10 @@ type Lot struct {
 	Spent  []int // steps it was an input of
 	Handed []int // transfers it was part of
 
+	Since records.Instant // when it was first somewhere
+	Left  records.Instant // the latest end of its stays that have ended
+	Here  int             // stays that have not
+
 	Holds    []Stop          // times it was stopped
 	Rejected *state.Record   // the release that rejected it
 	Samples  int             // retained and not thrown out
@@ -56,6 +60,9 @@ type Lot struct {
 
 // Stop is a hold, and the release that ended it (nil while it stands).
 type Stop struct{ Hold, Release *state.Record }
+
+// Stopped says whether the lot was ever held or rejected.
+func (l *Lot) Stopped() bool { return len(l.Holds)+len(l.rejections) > 0 }
 
 // HeldAt says whether the lot was stopped, or rejected, at an instant.
 func (l *Lot) HeldAt(at records.Instant) bool {

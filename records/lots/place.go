@@ -101,6 +101,7 @@ func (f *folder) arrive(r *state.Record, s *Station, lot int) {
 	}
 	if _, there := s.open[lot]; !there {
 		s.open[lot] = len(f.Contacts[s.Code])
+		f.own(lot).Here++
 		f.Contacts[s.Code] = append(f.Contacts[s.Code], Contact{Lot: lot, From: r.Happened, To: Forever, Began: r})
 	}
 }
@@ -127,7 +128,8 @@ func (f *folder) leave(r *state.Record, s *Station, lot int, at records.Instant)
 	c := &f.ownContacts(s.Code)[k]
 	c.To, c.Ended = at, r
 	delete(s.open, lot)
-	f.own(lot) // where it was is part of what is known of it
+	l := f.own(lot)
+	l.Here, l.Left = l.Here-1, max(l.Left, at)
 }
 
 // pass notes that a lot ran through stations at the instant of a record.
@@ -140,7 +142,8 @@ func (f *folder) pass(r *state.Record, via []records.StationCode, purge bool, lo
 // touch notes a contact from an instant to that of the record. Contacts are in order of From, and such a one may have begun before
 // others that are known.
 func (f *folder) touch(r *state.Record, station records.StationCode, lot int, from records.Instant, purge bool) {
-	f.own(lot)
+	l := f.own(lot)
+	l.Since, l.Left = min(l.Since, from), max(l.Left, r.Happened)
 	c := Contact{Lot: lot, From: from, To: r.Happened, Began: r, Ended: r, Purge: purge}
 	cs := f.Contacts[station]
 	if n := len(cs); n == 0 || cs[n-1].From <= from {

@@ -61,6 +61,9 @@ func (s *State) Goods() Timeline { return s.goods }
 // Signoffs is the timeline of one duty.
 func (s *State) Signoffs(d Duty) Timeline { return s.duties[d] }
 
+// KnownDuties is how many duties were ever signed off; it only grows.
+func (s *State) KnownDuties() int { return len(s.duties) }
+
 // Duties are all duties that were ever signed off, in no order.
 func (s *State) Duties() iter.Seq2[Duty, Timeline] {
 	return func(yield func(Duty, Timeline) bool) {
