@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"math"
 	"net/http"
@@ -273,6 +274,8 @@ func (r *request) explainAsking(err error) (told, bool) {
 		return told{status: http.StatusTooManyRequests, code: "too-many", heading: r.say("too-many"), text: r.say("too-many-say"), until: r.now.Add(many.wait + time.Second)}, true
 	case errors.As(err, &no):
 		return told{status: no.status, code: no.key, heading: r.say("invalid"), text: r.say(no.key)}, true
+	case errors.Is(err, context.DeadlineExceeded) && records.KindOf(err) == records.Internal: // of askedTime: nothing is wrong but that there is too much to do
+		return told{status: http.StatusServiceUnavailable, code: "too-long", heading: r.say("unavailable"), text: r.say("too-long-say"), until: r.now.Add(laterTime)}, true
 	case errors.As(err, &ill):
 		return told{status: http.StatusServiceUnavailable, code: "not-ready", heading: r.say("unavailable"), text: r.say(ill.key), until: r.now.Add(laterTime)}, true
 	case errors.As(err, &busy):

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -92,5 +93,15 @@ func TestHead(t *testing.T) {
 		if head.StatusCode != get.StatusCode || head.body != "" || head.Header.Get("Content-Type") != get.Header.Get("Content-Type") {
 			t.Errorf("%s: %d and %q; GET has %d", path, head.StatusCode, head.body, get.StatusCode)
 		}
+	}
+}
+
+// What could not be done in the time for it is no fault: whoever asks is told to send it again.
+func TestTookTooLong(t *testing.T) {
+	w := plant(t)
+	r := &request{lang: "en", now: w.Now()}
+	out := w.problem(&route{JSON: true}, r, fmt.Errorf("appending in the journal: %w", context.DeadlineExceeded))
+	if d := out.json.(details); out.status != 503 || d.Code != "too-long" || !strings.Contains(d.Detail, "Send it again") || out.after == 0 {
+		t.Errorf("%d %+v", out.status, d)
 	}
 }

@@ -25,7 +25,7 @@ func (s *sizes) yearly() (bytes float64, from string, ok bool) {
 		}
 		return float64(sum) * ratio * 12 / float64(len(whole)), "the last " + plural(len(whole), "whole month"), true
 	}
-	days := max(1, s.Now.Sub(s.First)/dayLong)
+	days := max(1, s.Newest.Sub(s.First)/dayLong)
 	return float64(s.Written+s.Photos) * ratio * 365 / float64(days), "the days since " + s.First.Time().Format(time.DateOnly) + ", which is little to go by", true
 }
 

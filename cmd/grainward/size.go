@@ -38,7 +38,8 @@ type sizes struct {
 	Last     *backupNote
 	Months   []month
 	Now      records.Instant
-	First    records.Instant // of the first entry
+	First    records.Instant // when the first entry was written down
+	Newest   records.Instant // and the last
 	Database bool
 }
 
@@ -92,6 +93,7 @@ func (c *sizeCommand) measure(ctx context.Context, store records.Store, now reco
 		if s.Entries++; s.Entries == 1 {
 			s.First = e.Recorded
 		}
+		s.Newest = e.Recorded
 		m.Entries++
 		s.Written += int64(len(row.Bytes))
 		m.Bytes += int64(len(row.Bytes))

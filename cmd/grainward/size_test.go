@@ -50,7 +50,7 @@ func TestSizeGolden(t *testing.T) {
 	show("a database", far)
 	young := *s
 	young.Months, young.Now = young.Months[:1], records.InstantOf(young.Months[0].First.AddDate(0, 0, 10))
-	young.First = records.InstantOf(young.Months[0].First)
+	young.First, young.Newest = records.InstantOf(young.Months[0].First), young.Now
 	young.Written, young.Photos, young.Stored = young.Months[0].Bytes, young.Months[0].Photos, 12_000_000
 	show("ten days old", young)
 	show("empty", sizes{Free: 1000, Now: s.Now})

@@ -28,10 +28,10 @@ func (s *Store) Ready(ctx context.Context) error {
 	if s.mode != Write {
 		return s.errReadOnly()
 	}
-	if _, err := s.Head(ctx); err != nil {
+	if err := s.inPlace(); err != nil { // first: a file that is gone is read as one that can not be opened
 		return err
 	}
-	if err := s.inPlace(); err != nil {
+	if _, err := s.Head(ctx); err != nil {
 		return err
 	}
 	if f, err := s.Footprint(ctx); err != nil {

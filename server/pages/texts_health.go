@@ -10,5 +10,6 @@ var healthTexts = map[string]said{
 	"health-damaged":   {"The journal is damaged.", "El registro está dañado."},
 	"health-away":      {"The disk or database does not answer as it should.", "El disco o la base de datos no responde como debe."},
 	"health-clock":     {"The clock of this machine stands before the newest entry.", "El reloj de este equipo está antes de la entrada más reciente."},
+	"too-long-say":     {"There is too much to do at the moment, and this took too long. Send it again: it is written down once, however often it is sent.", "Ahora mismo hay demasiado que hacer y esto tardó demasiado. Envíelo otra vez: se anota una sola vez, por mucho que se envíe."},
 	"health-other":     {"The journal does not work as it should.", "El registro no funciona como debe."},
 }
