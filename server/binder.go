@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"syscall"
 
 	"grainward/records"
 	"grainward/records/calendar"
@@ -214,6 +215,9 @@ func (s *Server) binderJob(r *request) (reply, error) {
 	if l.err != nil {
 		s.Log.Error("binder", "request", r.id, "err", plain(l.err))
 		p.Problem = r.say("trouble-say")
+		if errors.Is(l.err, syscall.ENOSPC) || errors.Is(l.err, syscall.EDQUOT) {
+			p.Problem = r.say("disk-full")
+		}
 		var own *records.Error
 		if errors.As(l.err, &own) && own.Kind != records.Internal {
 			p.Problem = own.What + ". " + own.Do

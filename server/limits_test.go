@@ -142,7 +142,7 @@ func FuzzApp(f *testing.F) {
 		if !ok {
 			return
 		}
-		if a.StatusCode >= 500 {
+		if a.StatusCode >= 500 && a.StatusCode != 503 { // 503 says "not now": one binder is made at a time
 			t.Errorf("%d %s", a.StatusCode, a.body)
 		}
 		if who == nobody && w.size() != before {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/alecthomas/kong"
@@ -115,6 +116,9 @@ func report(w *world, err error) int {
 	case errors.Is(err, context.Canceled):
 		w.note("grainward: stopped before it was done.")
 		return 1
+	case records.KindOf(err) == records.Internal && (errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT)): // of whatever is written, a binder's part or standard output
+		w.note("grainward: %v\nFree some space on the disk and do it again; nothing half written was left behind.", err)
+		return exitCode(records.Full)
 	}
 	w.note("grainward: %v", err)
 	return exitCode(records.KindOf(err))

@@ -64,6 +64,8 @@ func scripts(dir string) testscript.Params {
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"code":     exits,
 			"sql":      changeFile,
+			"rewrite":  rewriteFile,
+			"fill":     fillUp,
 			"await":    await,
 			"tmpfs":    mountSmall,
 			"readonly": mountReadOnly,
@@ -138,6 +140,19 @@ func mountSmall(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.MkdirAll(dir, 0o755))
 	ts.Check(syscall.Mount("tmpfs", dir, "tmpfs", 0, "size="+args[1]))
 	ts.Defer(func() { _ = syscall.Unmount(dir, syscall.MNT_DETACH) })
+}
+
+// fillUp writes a file until the disk it is on is full: fill FILE.
+func fillUp(ts *testscript.TestScript, _ bool, args []string) {
+	f, err := os.Create(ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer f.Close()
+	for err = nil; err == nil; {
+		_, err = f.Write(make([]byte, 4096))
+	}
+	if !errors.Is(err, syscall.ENOSPC) {
+		ts.Fatalf("filling the disk: %v", err)
+	}
 }
 
 // mountReadOnly makes a directory one that can not be written: readonly DIR.

@@ -24,7 +24,7 @@ func parseMoment(flag, text string, p *plan.Plan, e edge) (records.Instant, erro
 	}
 	day, clock, timed := strings.Cut(strings.Replace(text, "T", " ", 1), " ")
 	d, err := calendar.ParseDate(day)
-	if err != nil {
+	if y, _, _ := d.Civil(); err != nil || y < 1901 || y > 2198 { // an entry holds no time outside 1900 to 2199, whatever the clock of the plant
 		return 0, wrongFlag(flag, text, "a time such as 2026-03-08T07:30 on the plant's clock, 2026-03-08T07:30:00-05:00, or a date")
 	}
 	if p == nil {

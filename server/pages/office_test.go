@@ -16,7 +16,7 @@ func officeCanned(f Frame, text string) (all []Page) {
 			{Anchor: "f-2" + s, Severity: s, Rule: "gap", Sentence: text, When: text, Age: text, Standing: "answered", Evidence: []Link{link}, Answers: []Link{link}},
 			{Anchor: "f-3" + s, Severity: s, Rule: "late", Sentence: text, When: text, Age: text, Standing: "closed", Answers: []Link{link}}}})
 	}
-	groups = append(groups, FindingGroup{Title: text, Rows: groups[0].Rows[:1]})
+	groups = append(groups, FindingGroup{Title: text, Severity: "minor", Rows: groups[0].Rows[:1]})
 	add(&Findings{Frame: f, At: text, Outlook: &Outlook{Oldest: notices[0], Parts: []Digest{{"overdue", 3, notices, "/today"}, {"expiring", 0, nil, ""}, {"owed", 1, notices[:1], ""}}},
 		Counts: counts, Open: link, Every: link, OnlyOpen: true, Filter: Filter{Words: text, Stations: opts, Rules: opts, By: opts, Severity: "major", Every: true, Clear: "/findings"},
 		Groups: groups, From: 1, To: 12, Total: 30, Newer: "/findings", Older: "/findings?page=2"})
