@@ -12,7 +12,7 @@
 // sign-offs, check.go holds a sign-off against its task. review.go, documents.go, entries.go, retention.go are one
 // judgement each. Goods are judged from the floor of records/lots: segregation.go with timeline.go and broken.go, agents.go, balance.go and reconcile.go, custody.go
 // with particulars.go, assumptions.go and byproduct.go, stock.go with holds, best-by, results, samples, net weights and
-// compositions; goods.go joins them. auditor.go puts everything together and remembers what has not changed.
+// compositions; goodsaudit.go and goodschange.go join them and judge again what changed. auditor.go puts everything together and remembers what has not changed.
 //
 // # Exact meanings
 //
