@@ -39,12 +39,15 @@ func countOf(r *audit.Report) *judged {
 	return &judged{r.At, n}
 }
 
-// report is what the records show now. The view is taken under the lock, so the auditor only ever sees the journal grow.
+// report is what the records show now: everything that was written when it was asked for. Those who ask while one is being made share the next,
+// however many entries come meanwhile; else a busy floor would have each of them wait for one of their own. The view is taken under the
+// lock, so the auditor only ever sees the journal grow.
 func (j *judge) report(b *book.Book, now func() records.Instant) *audit.Report {
+	asked := b.View().State.Version()
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	st, at := b.View().State, now()
-	if j.last != nil && j.last.State.Version() == st.Version() && at >= j.last.At && at-j.last.At < fresh {
+	if j.last != nil && j.last.State.Version() >= asked && at >= j.last.At && at-j.last.At < fresh {
 		return j.last
 	}
 	j.last = j.auditor.At(st, at)

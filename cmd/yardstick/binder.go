@@ -76,10 +76,10 @@ func (r *run) binderInput(o *opened) binder.Input {
 }
 
 // binderMemory is the most that is found live by any collection while a binder is written, above what was before. Collections come
-// after every twentieth of growth while it is measured: with fewer, what is long dead would count.
+// after every fifth of growth while it is measured, so that there are many to look at; what is dead does not count.
 func binderMemory(ctx context.Context, in binder.Input) (peak uint64, rows int, err error) {
 	before := live()
-	defer debug.SetGCPercent(debug.SetGCPercent(5))
+	defer debug.SetGCPercent(debug.SetGCPercent(20))
 	var most atomic.Uint64
 	stop, ended := make(chan struct{}), make(chan struct{})
 	go func() {
