@@ -93,7 +93,7 @@ func (s *Server) frame(r *request, title, here string) pages.Frame {
 		f.Plant = r.plan.Plant.Name
 	}
 	if s.Company != nil {
-		f.Plant = s.Company.File.Name
+		f.Plant, f.NoJournal = s.Company.File.Name, true
 	}
 	if r.view != nil {
 		f.Size, f.Root = int64(r.view.Head.Size), shortHex(r.view.Head.Root[:])

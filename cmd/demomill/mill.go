@@ -185,7 +185,8 @@ func (m *mill) load(i int, l Load, special bool) {
 		theirs = strings.ToLower(theirs)
 	case i%9 == 4:
 		theirs = fmt.Sprintf("%s/%d", theirs, 1+i%3)
-	case special:
+	}
+	if special {
 		mass = mass * 97 / 100
 	}
 	lot := m.lot("T", came)

@@ -40,7 +40,9 @@ func WriteText(w io.Writer, f *Form) error {
 			return fmt.Errorf("writing the trace: %w", err)
 		}
 	}
-	heading(f.words["from-plant"])
+	if len(f.Joins) > 0 || len(f.Loose) == 0 {
+		heading(f.words["from-plant"])
+	}
 	if len(f.Joins) == 0 && len(f.Loose) == 0 {
 		line(f.words["nothing"])
 	}

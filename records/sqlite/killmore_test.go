@@ -62,7 +62,7 @@ func TestBackupKilled(t *testing.T) {
 			select {
 			case <-stop:
 				return
-			case <-time.After(2 * time.Millisecond): // the journal is in use, and does not grow so much that backups get slower and slower
+			case <-time.After(20 * time.Millisecond): // the journal is in use, and does not grow so much that backups get slower and slower
 			}
 			b := partBatch(int(end.Load()), 1+n%3)
 			if err := s.Append(t.Context(), b); err != nil {

@@ -33,19 +33,20 @@ type Page interface {
 
 // Frame is what every page has around it.
 type Frame struct {
-	Lang    string // en or es
-	Title   string // of the window; the plant's name is put behind it
-	Plant   string // empty while there is no plan
-	Person  string // the name of whoever is signed in, or empty
-	Secret  string // which secret is asked for once more: pin, password, either
-	Crew    bool   // may sign and see findings
-	Lead    bool   // may answer, make binders, set PINs
-	Nav     []Way  // the parts of the application this person may enter
-	Ways    []Way  // the pages of the part they are in, when it has several
-	Size    int64  // entries in the journal
-	Root    string // the first digits of its tree head
-	Version string // of the program
-	Other   string // this page in the other language, for those who have not said who they are
+	Lang      string // en or es
+	Title     string // of the window; the plant's name is put behind it
+	Plant     string // empty while there is no plan
+	Person    string // the name of whoever is signed in, or empty
+	Secret    string // which secret is asked for once more: pin, password, either
+	Crew      bool   // may sign and see findings
+	Lead      bool   // may answer, make binders, set PINs
+	Nav       []Way  // the parts of the application this person may enter
+	Ways      []Way  // the pages of the part they are in, when it has several
+	Size      int64  // entries in the journal
+	NoJournal bool   // the page is of no one journal
+	Root      string // the first digits of its tree head
+	Version   string // of the program
+	Other     string // this page in the other language, for those who have not said who they are
 }
 
 func (f *Frame) frame() *Frame { return f }
