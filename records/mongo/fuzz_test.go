@@ -31,7 +31,7 @@ func FuzzURI(f *testing.F) {
 			}
 			return
 		}
-		if !databaseName.MatchString(database) || o.WriteConcern == nil || o.WriteConcern.GetW() != "majority" || o.ReadConcern.GetLevel() != "majority" || o.ReadPreference.Mode().String() != "primary" {
+		if !databaseName.MatchString(database) || o.WriteConcern == nil || o.WriteConcern.W != "majority" || o.ReadConcern.Level != "majority" || o.ReadPreference.Mode().String() != "primary" {
 			t.Errorf("%q is opened with less than the contract needs: %v %v", uri, o.WriteConcern, o.ReadPreference)
 		}
 	})
