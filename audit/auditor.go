@@ -3,6 +3,7 @@ package audit
 import (
 	"cmp"
 	"slices"
+	"sync"
 
 	"grainward/records"
 	"grainward/records/state"
@@ -63,19 +64,22 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 		a.duties = map[state.Duty]*dutyMemo{}
 	}
 	rep := &Report{State: st, At: at, Until: expandUntil(at)}
+	var gone, come []placed
+	duties := a.lists.of(st)
+	var wg sync.WaitGroup
+	wg.Go(func() { rep.Goods, gone, come = a.goods.at(st, duties, at) }) // nothing about duties depends on it, nor it on them
 	var groups [][]*Finding
 	exc := excuses(st, at)
-	for _, m := range a.judge(st, a.lists.of(st).all, exc, at) {
+	for _, m := range a.judge(st, duties.all, exc, at) {
 		rep.Work = append(rep.Work, &m.work)
 		groups = append(groups, m.findings)
 	}
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	var gone, come []placed
-	rep.Goods, gone, come = a.goods.at(st, a.lists.of(st), at)
 	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
 
+	wg.Wait()
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())
 	rep.Findings = a.order.collect(groups, gone, come, &a.answers)
 	return rep

@@ -24,13 +24,20 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 		}
 	}
 	now := make(map[records.StationCode]*stationMemo, len(a.f.Contacts))
-	for _, code := range sortedStations(a.f) {
-		was := before[code]
+	codes := sortedStations(a.f)
+	ms := make([]*stationMemo, len(codes))
+	was := func(code records.StationCode) *stationMemo {
 		if c.stations[code] {
-			was = nil
+			return nil
 		}
-		m := judgeStation(a.st, a.f, code, was)
-		if now[code] = m; m == was {
+		return before[code]
+	}
+	share(len(codes), func() func(int) {
+		return func(i int) { ms[i] = judgeStation(a.st, a.f, codes[i], was(codes[i])) }
+	})
+	for i, code := range codes {
+		m := ms[i]
+		if now[code] = m; m == was(code) {
 			continue
 		}
 		broke(a.stations[code])
@@ -51,7 +58,7 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 			continue
 		}
 		var b *Broken
-		for _, code := range sortedStations(a.f) {
+		for _, code := range codes {
 			if x := now[code].now.broke[lot]; x != nil {
 				b = breakBy(b, x)
 			}
@@ -72,17 +79,14 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 // own is how a lot broke at a station, or nil.
 func (a *goodsAuditor) own(lot int) *Broken { return a.owned[lot] }
 
-// judgeChanged judges again what has to be.
+// judgeChanged judges again what has to be. Steps, changes of hands and lots are judged from the floor and the flows, and none from
+// another's findings, so they are shared out over the cores.
 func (a *goodsAuditor) judgeChanged(c *stale) {
-	for i := range c.steps {
-		a.judgeStep(i)
-	}
-	for i := range c.transfers {
-		a.judgeTransfer(i)
-	}
+	again(a, &a.steps, c.steps, a.judgeStep)
+	again(a, &a.transfers, c.transfers, a.judgeTransfer)
+	again(a, &a.lots, c.lots, a.judgeLot)
 	copied := false
 	for i := range c.lots {
-		a.judgeLot(i)
 		if b := a.flows[i].broken; a.broken[i] != b {
 			if !copied {
 				if a.broken, copied = maps.Clone(a.broken), true; a.broken == nil {
@@ -105,53 +109,65 @@ func (a *goodsAuditor) judgeChanged(c *stale) {
 	a.whole.set("organic", a.organicExcess(c))
 }
 
-func (a *goodsAuditor) judgeStep(i int) {
+// again judges things of one sort again and keeps what was found of each.
+func again(a *goodsAuditor, in *foundOf[int], stale map[int]bool, judge func(j *goodsJudge, i int) []*Finding) {
+	which := slices.Sorted(maps.Keys(stale))
+	found := make([][]*Finding, len(which))
+	share(len(which), func() func(int) {
+		j := &goodsJudge{st: a.st, f: a.f}
+		return func(k int) { found[k] = judge(j, which[k]) }
+	})
+	for k, i := range which {
+		in.set(i, found[k])
+	}
+}
+
+func (a *goodsAuditor) judgeStep(j *goodsJudge, i int) []*Finding {
 	step := a.f.Steps[i]
 	p := a.st.PlanAt(step.Record.Happened)
 	a.balances[i] = balanceStep(p, a.f, i)
-	a.steps.set(i, append(a.j.of(func() {
-		a.j.purgeSold(step)
+	return append(j.of(func() {
+		j.purgeSold(step)
 		if p == nil {
 			return
 		}
-		a.j.unlabelled(p, step)
-		a.j.labels(step, a.shelf)
-		a.j.stoppedInputs(step)
-	}), a.balances[i].all(a.st, a.f)...))
+		j.unlabelled(p, step)
+		j.labels(step, a.shelf)
+		j.stoppedInputs(step)
+	}), a.balances[i].all(a.st, a.f)...)
 }
 
-func (a *goodsAuditor) judgeTransfer(i int) {
+func (a *goodsAuditor) judgeTransfer(j *goodsJudge, i int) []*Finding {
 	t := a.f.Transfers[i]
 	p := a.st.PlanAt(t.Record.Happened)
 	if p == nil {
-		a.transfers.set(i, nil)
-		return // nothing was promised yet, and partners have no names
+		return nil // nothing was promised yet, and partners have no names
 	}
-	a.transfers.set(i, a.j.of(func() {
-		a.j.custody(p, t)
+	return j.of(func() {
+		j.custody(p, t)
 		if t.Handover != nil {
-			a.j.brokenShipped(p, t, func(lot int) *Broken { return a.flows[lot].broken })
-			a.j.stoppedOut(t)
-			a.j.bestByPassed(p, t, a.shelf)
+			j.brokenShipped(p, t, func(lot int) *Broken { return a.flows[lot].broken })
+			j.stoppedOut(t)
+			j.bestByPassed(p, t, a.shelf)
 		}
-	}))
+	})
 }
 
-func (a *goodsAuditor) judgeLot(i int) {
+func (a *goodsAuditor) judgeLot(j *goodsJudge, i int) []*Finding {
 	l, w := a.f.Lots[i], &a.flows[i]
 	a.wholes[i] = wholeBalance(a.st.PlanAt(l.Begins), a.f, i, w.behind)
 	a.models[i] = modelOf(l, w.origin, w.broken)
-	a.lots.set(i, append(a.j.of(func() {
-		a.j.brokenMade(l, w.broken)
-		a.j.originGap(l, w.receipt)
+	return append(j.of(func() {
+		j.brokenMade(l, w.broken)
+		j.originGap(l, w.receipt)
 		if a.traits[i]&byProduct != 0 {
-			a.j.tooOld(l)
+			j.tooOld(l)
 		}
-		a.j.stoppedMoves(l)
-		a.j.results(l)
-		a.j.samples(i, w.shelf)
-		a.j.netWeights(l)
-	}), a.wholes[i].findings(a.st, a.f)...))
+		j.stoppedMoves(l)
+		j.results(l)
+		j.samples(i, w.shelf)
+		j.netWeights(l)
+	}), a.wholes[i].findings(a.st, a.f)...)
 }
 
 // judgeAssumed goes through what was assumed, entry by entry: one can show several things, or one twice.
