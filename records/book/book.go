@@ -197,8 +197,19 @@ func (b *Book) publish(checkpoint []byte) error {
 	return nil
 }
 
-// catchUp reads and applies what the store holds beyond the state. Entries are decoded on every core, a stretch at a
-// time, and applied in order.
+// stretch is how many rows are read, decoded and applied together.
+const stretch = 4096
+
+// part is a stretch of the journal on its way from the store to the state.
+type part struct {
+	rows    []records.Row
+	entries []records.Entry
+	err     error // why it ends here
+}
+
+// catchUp reads and applies what the store holds beyond the state. While one stretch is read, the one before it is decoded, on
+// every core, and the one before that is applied, in order: a plant that starts waits for the slowest of the three and not for
+// their sum.
 func (b *Book) catchUp(ctx context.Context, progress func(done, all records.Position)) error {
 	all, err := b.store.Head(ctx)
 	if err != nil {
@@ -208,35 +219,74 @@ func (b *Book) catchUp(ctx context.Context, progress func(done, all records.Posi
 	if start == all {
 		return nil
 	}
-	const stretch = 4096
-	rows := make([]records.Row, 0, stretch)
-	flush := func() error {
-		entries, err := decode(rows, b.st.Size())
-		if err != nil {
-			return err
+	ctx, stop := context.WithCancel(ctx)
+	var under sync.WaitGroup // the store may be closed once catchUp has come back
+	defer under.Wait()
+	defer stop()
+	read, decoded := make(chan part), make(chan part)
+	under.Go(func() { b.readParts(ctx, start, read) })
+	under.Go(func() { decodeParts(ctx, start, read, decoded) })
+	for p := range decoded {
+		if p.err != nil {
+			return p.err
 		}
 		b.mu.Lock()
-		defer b.mu.Unlock()
-		for i, e := range entries {
+		for i, e := range p.entries {
 			b.st.Apply(b.st.Size(), e)
-			b.tree.Append(rows[i].Leaf)
+			b.tree.Append(p.rows[i].Leaf)
 		}
-		rows = rows[:0]
+		b.mu.Unlock()
 		if progress != nil {
 			progress(b.st.Size()-start, all-start)
 		}
-		return nil
 	}
-	err = b.store.Read(ctx, start, func(_ records.Position, row records.Row) error {
-		if rows = append(rows, row); len(rows) == stretch {
-			return flush()
+	return ctx.Err()
+}
+
+// readParts reads the store from a position and closes to when it is through, or when a part has told why not.
+func (b *Book) readParts(ctx context.Context, from records.Position, to chan<- part) {
+	defer close(to)
+	var rows []records.Row
+	err := b.store.Read(ctx, from, func(_ records.Position, row records.Row) error {
+		if rows == nil {
+			rows = make([]records.Row, 0, stretch)
 		}
-		return nil
+		if rows = append(rows, row); len(rows) < stretch {
+			return nil
+		}
+		p := part{rows: rows}
+		rows = nil
+		return send(ctx, to, p)
 	})
-	if err != nil {
-		return err
+	if len(rows) > 0 {
+		err = errors.Join(send(ctx, to, part{rows: rows}), err)
 	}
-	return flush()
+	if err != nil {
+		_ = send(ctx, to, part{err: err}) // or nobody waits for it any more
+	}
+}
+
+func decodeParts(ctx context.Context, first records.Position, from <-chan part, to chan<- part) {
+	defer close(to)
+	for p := range from {
+		if p.err == nil {
+			p.entries, p.err = decode(p.rows, first)
+			first += records.Position(len(p.rows))
+		}
+		if send(ctx, to, p) != nil || p.err != nil {
+			return
+		}
+	}
+}
+
+// send hands a part on, unless nobody wants it any more.
+func send(ctx context.Context, to chan<- part, p part) error {
+	select {
+	case to <- p:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 }
 
 // decode compares each row with its leaf hash and reads its entry.
