@@ -205,6 +205,18 @@ func (b *browser) am(who, pin string) {
 	b.comes("!document.querySelector('#pin')")
 }
 
+// amAgain is am where the sign-in may still run: whether it does, the page learns when the network is back, before or after a name was
+// chosen, and then asks for no PIN.
+func (b *browser) amAgain(who, pin string) {
+	b.Helper()
+	const asks, names = "document.querySelector('#pin')", "document.querySelector('[data-person]')"
+	b.comes("(() => { const p = document.querySelector('[data-person=\"" + who + "\"]'); p?.click(); return " + asks + " || !" + names + " })()")
+	if asked, err := b.try("String(!!" + asks + ")"); err == nil && asked == "true" {
+		b.pin(pin)
+	}
+	b.comes("!" + asks + " && !" + names)
+}
+
 func (b *browser) pin(pin string) {
 	b.Helper()
 	b.comes("document.querySelector('#pin')")

@@ -362,7 +362,7 @@ func TestBrowserGoodsOffline(t *testing.T) {
 			b.sees("not sent yet")
 			g.open()
 			b.offline(false)
-			b.am("tobias", "4071")
+			b.amAgain("tobias", "4071")
 			got := w.arrives(b, before, 3)
 			kilning := got[0].Fact.(*records.Process)
 			if kilning.Process != "kilning" || kilning.Started == 0 || !kilning.Inputs[0].Last || kilning.Outputs[0].KilnDate.String() != "2026-07-16" {
