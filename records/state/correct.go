@@ -18,6 +18,7 @@ func (s *State) correct(r *Record, fact *records.Correct) {
 		s.assume(r, "it replaces an entry by one of another kind, so it changes nothing")
 		return
 	}
+	s.editCorrected()
 	s.corrections[target] = append(slices.Clone(s.corrections[target]), r.Position)
 
 	root := s.root(target)

@@ -46,7 +46,9 @@ type State struct {
 	oddities    []Oddity
 	version     uint64
 	epoch       uint64
-	mapsEpoch   uint64
+	mapsEpoch   uint64 // of the last copy of kinds and duties
+
+	correctedEpoch uint64 // of corrections and now
 }
 
 // New is the state of an empty journal.
@@ -59,6 +61,8 @@ func New() *State {
 		now:         map[records.Position]*Record{},
 		epoch:       1,
 		mapsEpoch:   1,
+
+		correctedEpoch: 1,
 	}
 }
 
@@ -77,6 +81,14 @@ func (s *State) edit() {
 	}
 	s.mapsEpoch = s.epoch
 	s.kinds, s.duties = maps.Clone(s.kinds), maps.Clone(s.duties)
+}
+
+// editCorrected readies the maps of what was corrected, which grow with the journal: only a correction pays for copying them.
+func (s *State) editCorrected() {
+	if s.correctedEpoch == s.epoch {
+		return
+	}
+	s.correctedEpoch = s.epoch
 	s.corrections, s.now = maps.Clone(s.corrections), maps.Clone(s.now)
 }
 
