@@ -205,16 +205,15 @@ func (b *browser) am(who, pin string) {
 	b.comes("!document.querySelector('#pin')")
 }
 
-// amAgain is am where the sign-in may still run: whether it does, the page learns when the network is back, before or after a name was
-// chosen, and then asks for no PIN.
+// amAgain gives a name and a PIN where they are asked for. The sign-in may still run: whether it does, the page learns when the network is
+// back, before or after a name was chosen, and then sends what waits without a PIN. Whether it was sent is for the caller to see.
 func (b *browser) amAgain(who, pin string) {
 	b.Helper()
-	const asks, names = "document.querySelector('#pin')", "document.querySelector('[data-person]')"
-	b.comes("(() => { const p = document.querySelector('[data-person=\"" + who + "\"]'); p?.click(); return " + asks + " || !" + names + " })()")
-	if asked, err := b.try("String(!!" + asks + ")"); err == nil && asked == "true" {
-		b.pin(pin)
+	b.comes("(() => { document.querySelector('[data-person=\"" + who + "\"]')?.click(); return document.querySelector('#pin') || !document.querySelector('[data-person]') })()")
+	for _, d := range pin {
+		b.eval(`[...document.querySelectorAll('.pad .key')].find(k => k.textContent === '` + string(d) + `')?.click()`)
 	}
-	b.comes("!" + asks + " && !" + names)
+	b.eval("document.querySelector('#sign-in')?.click()")
 }
 
 func (b *browser) pin(pin string) {
