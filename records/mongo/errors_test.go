@@ -121,9 +121,9 @@ func TestAppendingRefused(t *testing.T) {
 	}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
-			t.Parallel()
 			uri := mongotest.Database(t)
 			mustOpen(t, uri, Create)
+			t.Parallel() // only now: FerretDB takes seconds to make several databases at once
 			var n atomic.Int64
 			liar := mongotest.NewLiar(t, hostOf(t, uri), func(command string, body bson.Raw) (bson.D, bool) {
 				if command != "insert" || body.Lookup("insert").StringValue() != "journal" {
