@@ -51,7 +51,7 @@ var mayImport = map[string]struct {
 	"exports/balance":         {[]string{"records", "records/state", "audit"}, nil, "figures and words, no terminal and no page"},
 	"exports/timeline":        {[]string{"records"}, nil, "draws what it is handed"},
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
-	"exports/journey":         {[]string{"records", "records/company", "records/lots", "records/plan", "audit/across", "audit/trace", "exports/columns", "exports/lineage"}, nil, "an outward form of a trace through plants; it works nothing out"},
+	"exports/journey":         {[]string{"records", "records/company", "records/lots", "records/plan", "audit/across", "audit/trace", "exports", "exports/columns", "exports/lineage"}, nil, "an outward form of a trace through plants; it works nothing out"},
 	"audit/audittest":         {[]string{"records", "records/plan", "records/calendar"}, nil, "the oracle shares nothing with what it judges"},
 	"exports":                 {[]string{"records", "records/ledger", "records/calendar"}, nil, "a stamp knows no judgement"},
 	"exports/binder":          {[]string{"records", "records/ledger", "records/plan", "records/calendar", "records/state", "records/lots", "audit", "audit/trace", "exports"}, []string{"github.com/xuri/excelize/v2", "github.com/klauspost/compress/flate", "github.com/go-json-experiment/json"}, "an outward form knows no HTTP and makes no judgement; it shows lots as folded and traces as made"},
