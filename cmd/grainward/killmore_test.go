@@ -178,7 +178,10 @@ func backupsKilled(t *testing.T, dir plantDir, r *rand.Rand, rounds int, left ma
 	for round := range rounds {
 		to := filepath.Join(backups, fmt.Sprint(round, ".db"))
 		_, _, _ = started(t, moment(r, long, round, rounds), "backup", "--dir", string(dir), to)
-		left[standing(t, to, dir)]++
+		was := standing(t, to, dir)
+		if left[was]++; was != "absent" && was != "whole" {
+			t.Fatalf("round %d: the backup is %s", round, was)
+		}
 		if code, _, said := started(t, 0, "backup", "--dir", string(dir), to); code != 0 && !strings.Contains(said, "there is a file at") {
 			t.Fatalf("round %d: again: exit code %d\n%s", round, code, said)
 		}
