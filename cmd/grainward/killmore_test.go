@@ -125,9 +125,17 @@ func TestBackupAndRestoreKilled(t *testing.T) {
 	for round := range rounds {
 		to := filepath.Join(t.TempDir(), "restored")
 		args := []string{"restore", backup, "--dir", to, "--key", dir.keyFile()}
-		_, _, _ = started(t, moment(r, long, round, rounds), args...)
+		if round%2 == 0 {
+			_, _, _ = started(t, moment(r, long, round, rounds), args...)
+		} else { // in the midst of writing
+			_, _, _ = startedUntil(t, onceThere(to, time.Duration(r.Int64N(int64(long/10)))), args...)
+		}
 		was := standing(t, plantDir(to).journal(), dir)
-		left[was]++
+		begun := ""
+		if was != "whole" && exists(to) {
+			begun = ", and something beside it"
+		}
+		left[was+begun]++
 		if was != "whole" {
 			if round%3 == 0 { // twice
 				_, _, _ = started(t, moment(r, long, round, rounds), args...)
