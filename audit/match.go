@@ -43,9 +43,10 @@ func (j *Judged) Waiting(at records.Instant) bool {
 }
 
 // match gives sign-offs, in the order in which they happened, to windows in the order in which they open. Both must
-// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none.
-func match(ws []Window, signoffs []signed) (judged []Judged, unplanned []*state.Record) {
-	judged = make([]Judged, len(ws))
+// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none. room is
+// for how many more windows the list of those answered is to have room.
+func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned []*state.Record) {
+	judged = make([]Judged, len(ws), len(ws)+room)
 	for i, w := range ws {
 		judged[i].Window = w
 	}
