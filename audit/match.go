@@ -51,10 +51,12 @@ func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned
 		judged[i].Window = w
 	}
 	answered := make([]bool, len(ws))
-	next := 0         // the first window that has not opened yet
-	var waiting []int // windows that have opened, have not lapsed, and have no passing sign-off
+	recs := make([]*state.Record, len(signoffs)) // most windows have one sign-off; each takes its stretch of this list, not one of its own
+	next := 0                                    // the first window that has not opened yet
+	var waiting []int                            // windows that have opened, have not lapsed, and have no passing sign-off
 	for i := range signoffs {
 		r := signoffs[i].rec
+		recs[i] = r
 		for next < len(ws) && ws[next].Opens <= r.Happened {
 			waiting, next = append(waiting, next), next+1
 		}
@@ -72,7 +74,11 @@ func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned
 			at = max(at, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named && ws[i].opener != r }))
 		}
 		w := waiting[at]
-		judged[w].Signoffs = append(judged[w].Signoffs, r)
+		if j := &judged[w]; j.Signoffs == nil {
+			j.Signoffs = recs[i : i+1 : i+1]
+		} else {
+			j.Signoffs = append(j.Signoffs, r)
+		}
 		if signoffs[i].checked.Passes {
 			answered[w] = true
 			waiting = slices.Delete(waiting, at, at+1)

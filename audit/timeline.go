@@ -40,9 +40,11 @@ func (x *stationJudge) breakLot(lot int, b *Broken) {
 	x.broke[lot] = breakBy(x.broke[lot], b)
 }
 
+// classKey is what a lot's class depends on: thousands of lots are of a few sorts.
 type classKey struct {
-	p   *plan.Plan
-	lot int
+	p      *plan.Plan
+	item   records.ItemCode
+	status records.Status
 }
 
 // class is a lot's class, with how it is written.
@@ -52,10 +54,11 @@ type class struct {
 }
 
 func (x *stationJudge) class(p *plan.Plan, lot int) *class {
-	k := classKey{p, lot}
+	l := x.f.Lots[lot]
+	k := classKey{p, l.Item, l.Status}
 	c := x.classes[k]
 	if c == nil {
-		of := classOf(p, x.f.Lots[lot])
+		of := classOf(p, l)
 		c = &class{of, of.String()}
 		if x.classes == nil {
 			x.classes = map[classKey]*class{}
