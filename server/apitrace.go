@@ -7,6 +7,8 @@ import (
 	"grainward/exports"
 	"grainward/exports/lineage"
 	"grainward/records"
+	"grainward/records/book"
+	"grainward/records/plan"
 	"grainward/server/openapi"
 )
 
@@ -46,7 +48,11 @@ func (s *Server) traceJSON(r *request, subject string) (reply, error) {
 
 // stamp says which journal an answer was made from. The signed head itself is at /api/head.
 func (s *Server) stamp(r *request, at records.Instant) exports.Stamp {
-	origin, _, _ := strings.Cut(string(r.view.Head.Checkpoint), "\n")
-	return exports.Stamp{Plant: r.plan.Plant.Name, Address: r.plan.Plant.Address, Origin: origin, Size: r.view.Head.Size, Root: r.view.Head.Root, At: at,
-		Program: "Grainward " + s.Version, MadeBy: r.who.Name}
+	return s.stampOf(r.view.Head, r.plan, at, r.who.Name)
+}
+
+func (s *Server) stampOf(head book.Head, p *plan.Plan, at records.Instant, madeBy string) exports.Stamp {
+	origin, _, _ := strings.Cut(string(head.Checkpoint), "\n")
+	return exports.Stamp{Plant: p.Plant.Name, Address: p.Plant.Address, Origin: origin, Size: head.Size, Root: head.Root, At: at,
+		Program: "Grainward " + s.Version, MadeBy: madeBy}
 }

@@ -73,10 +73,14 @@ func companyRoutes() []route {
 		{Method: "GET", Path: "/api/head", Least: lead, Handle: (*Server).apiCompanyHead, Says: "how many entries the journals have together that whoever asks may see", JSON: true, Gives: companyHeadJSON{}, Quiet: true},
 		{Method: "GET", Path: "/api/plants", Least: lead, Handle: (*Server).apiCompanyPlants, Says: "the plants, with their open findings and tree heads", JSON: true, Gives: plantsJSON{}},
 		{Method: "GET", Path: "/api/trace", Least: lead, Handle: (*Server).apiCompanyTrace, Says: "a trace through the plants", JSON: true, Gives: journey.Form{},
-			Query: append([]openapi.Query{{Name: "plant", Says: "the plant it starts from"}, {Name: "subject", Says: "as a plant's own trace has it"}}, traceQuery...)},
+			Query: journeyQuery},
+		{Method: "GET", Path: "/api/trace.svg", Least: lead, Handle: (*Server).apiCompanyTraceDrawing, Says: "the same, drawn", JSON: true, Media: drawingMedia, Query: journeyQuery},
+		{Method: "GET", Path: "/api/trace.xlsx", Least: lead, Handle: (*Server).apiCompanyTraceSheets, Says: "the same, as a workbook whose sheets can be sorted", JSON: true, Media: binderMedia, Query: journeyQuery},
 		{Method: "GET", Path: "/api/events", Least: lead, Handle: (*Server).companyEvents, Says: "a stream that tells when a journal has grown", JSON: true, Quiet: true, Media: "text/event-stream; charset=utf-8"},
 	}
 }
+
+var journeyQuery = append([]openapi.Query{{Name: "plant", Says: "the plant it starts from"}, {Name: "subject", Says: "as a plant's own trace has it"}}, traceQuery...)
 
 // theirPlant is one plant as whoever asks may see it.
 type theirPlant struct {

@@ -11,6 +11,7 @@ import (
 
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
+	"github.com/xuri/excelize/v2"
 
 	"grainward/audit"
 	"grainward/records"
@@ -284,6 +285,43 @@ func TestCompanyTrace(t *testing.T) {
 	c.has(c.ask(theFirm, "/api/trace?plant=malthouse&subject=B-1&direction=up", nora), 422, "direction")
 }
 
+// The trace as a drawing and as a workbook: what a reader may see, and nothing of a plant that is not theirs.
+func TestCompanyTraceFiles(t *testing.T) {
+	c := newFirm(t)
+	nora, ada := c.signIn("malthouse", "nora"), c.signIn("mill", "ada")
+	c.has(c.ask(theFirm, "/trace?plant=malthouse&subject=B-1&direction=forward", nora), 200, `href="/api/trace.svg?direction=forward&plant=malthouse&subject=B-1"`, "/api/trace.xlsx?", "Workbook (xlsx)")
+	c.has(c.ask(theFirm, "/trace?plant=mill&subject=NEVER", nora), 404, "!trace.svg")
+	svg := c.ask(theFirm, "/api/trace.svg?plant=malthouse&subject=B-1&direction=forward", nora)
+	c.has(svg, 200, "Quillmere Floor Maltings (malthouse)", "Weir Mill (mill)", "FLOUR-7", "[1]", "only this one’s mass agrees", "answer other handovers", c.malt.Book.View().Head.Root.String()[:12])
+	if svg.Header.Get("Content-Type") != "image/svg+xml" || svg.Header.Get("Content-Disposition") != `attachment; filename="trace-malthouse-B-1.svg"` {
+		t.Error(svg.Header)
+	}
+	c.has(c.ask(theFirm, "/api/trace.svg?plant=mill&subject=FLOUR-7", ada), 200, "Rastreo por las plantas", "Usted no ve esa planta", "!B-1", "!Quillmere Floor", "!"+c.malt.Book.View().Head.Root.String()[:12])
+	book := c.ask(theFirm, "/api/trace.xlsx?plant=mill&subject="+url.QueryEscape("their-lot:b 1"), nora)
+	c.has(book, 200)
+	if book.Header.Get("Content-Type") != binderMedia || book.Header.Get("Content-Disposition") != `attachment; filename="trace-mill-their-lot-b-1.xlsx"` {
+		t.Error(book.Header)
+	}
+	f, err := excelize.OpenReader(strings.NewReader(book.body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = f.Close() }()
+	joins, err := f.GetRows("From plant to plant")
+	if err != nil || len(joins) != 2 || !slices.Contains(joins[1], "Quillmere Floor Maltings") || !slices.Contains(joins[1], "W-7") {
+		t.Errorf("%v %v", joins, err)
+	}
+	lots, err := f.GetRows("Lots")
+	if err != nil || len(lots) < 4 {
+		t.Errorf("%v %v", lots, err)
+	}
+	for _, path := range []string{"/api/trace.svg", "/api/trace.xlsx"} {
+		c.has(c.ask(theFirm, path+"?plant=mill&subject=NEVER", nora), 404)
+		c.has(c.ask(theFirm, path+"?plant=malthouse&subject=B-1", ada), 422, "!W-7")
+		c.has(c.ask(theFirm, path+"?plant=malthouse&subject=B-1&direction=up", nora), 422, "direction")
+	}
+}
+
 // The company's routes, as nobody and as a lead; each carries what every answer does.
 func TestEveryCompanyRoute(t *testing.T) {
 	c := newFirm(t)
@@ -292,7 +330,7 @@ func TestEveryCompanyRoute(t *testing.T) {
 	want := map[string][2]int{ // nobody, a lead
 		"GET /": {200, 303}, "POST /sign-in": {422, 422}, "POST /sign-out": {303, 303}, "GET /plants": {303, 200}, "GET /trace": {303, 200}, "GET /static/:file": {200, 200}, "GET /install": {200, 200},
 		"GET /authority.crt": {404, 404}, "GET /authority.pem": {404, 404}, "GET /api/openapi.json": {200, 200}, "POST /api/sign-in": {200, 200}, "POST /api/sign-out": {204, 204},
-		"GET /api/head": {401, 200}, "GET /api/plants": {401, 200}, "GET /api/trace": {401, 422}, "GET /api/events": {401, 200},
+		"GET /api/head": {401, 200}, "GET /api/plants": {401, 200}, "GET /api/trace": {401, 422}, "GET /api/trace.svg": {401, 422}, "GET /api/trace.xlsx": {401, 422}, "GET /api/events": {401, 200},
 	}
 	c.page.events.lasts = 0
 	for _, rt := range companyRoutes() {

@@ -1,11 +1,15 @@
 package server
 
 import (
+	"bytes"
 	"context"
+	"io"
 	"net/url"
 	"strings"
+	"unicode"
 
 	"grainward/audit/trace"
+	"grainward/exports"
 	"grainward/exports/journey"
 	"grainward/records"
 	"grainward/records/company"
@@ -23,6 +27,14 @@ func (s *Server) stillLeads(r *request) bool {
 
 // journeyOf is a trace through the plants that whoever asks may see.
 func (s *Server) journeyOf(r *request, at, subject, direction string) (*journey.Form, error) {
+	in, err := s.journey(r, at, subject, direction)
+	if err != nil {
+		return nil, err
+	}
+	return journey.Flatten(*in), nil
+}
+
+func (s *Server) journey(r *request, at, subject, direction string) (*journey.Input, error) {
 	dir, ok := directions[direction]
 	if !ok {
 		return nil, queryFault("direction", direction, r.say("want-direction"))
@@ -30,10 +42,11 @@ func (s *Server) journeyOf(r *request, at, subject, direction string) (*journey.
 	all := s.plantsOf(r)
 	plans := map[company.PlantCode]*plan.Plan{}
 	unread := map[company.PlantCode]bool{}
+	servers := map[company.PlantCode]*Server{}
 	for _, one := range all {
 		switch {
 		case one.server != nil && one.lead:
-			plans[one.Plant] = one.plan
+			plans[one.Plant], servers[one.Plant] = one.plan, one.server
 		case one.server == nil:
 			unread[one.Plant] = true
 		}
@@ -50,13 +63,16 @@ func (s *Server) journeyOf(r *request, at, subject, direction string) (*journey.
 	if err != nil {
 		return nil, err
 	}
-	return journey.Flatten(journey.Input{Trace: t, At: r.now, Lang: r.lang, Plan: func(code company.PlantCode) *plan.Plan { return plans[code] },
+	return &journey.Input{Trace: t, At: r.now, Lang: r.lang, Plan: func(code company.PlantCode) *plan.Plan { return plans[code] },
+		Stamp: func(code company.PlantCode) exports.Stamp {
+			return s.stampOf(servers[code].Book.View().Head, plans[code], r.now, r.who.Name)
+		},
 		Closed: func(code company.PlantCode) journey.Closed {
 			if unread[code] {
 				return journey.Unread
 			}
 			return journey.Hidden
-		}}), nil
+		}}, nil
 }
 
 func (s *Server) apiCompanyTrace(r *request) (reply, error) {
@@ -66,6 +82,37 @@ func (s *Server) apiCompanyTrace(r *request) (reply, error) {
 	}
 	return reply{json: f}, nil
 }
+
+// The trace as a drawing and as a workbook, for the links below the page's form and for programs.
+
+func (s *Server) apiCompanyTraceDrawing(r *request) (reply, error) {
+	return s.journeyFile(r, journey.WriteDrawing, drawingMedia, ".svg")
+}
+
+func (s *Server) apiCompanyTraceSheets(r *request) (reply, error) {
+	return s.journeyFile(r, journey.WriteSheets, binderMedia, ".xlsx")
+}
+
+func (s *Server) journeyFile(r *request, write func(io.Writer, journey.Input) error, media, ending string) (reply, error) {
+	in, err := s.journey(r, r.query.Get("plant"), r.query.Get("subject"), r.query.Get("direction"))
+	if err != nil {
+		return reply{}, err
+	}
+	var b bytes.Buffer
+	if err := write(&b, *in); err != nil {
+		return reply{}, err
+	}
+	return reply{data: b.Bytes(), media: media, name: "trace-" + plainName(r.query.Get("plant")+"-"+r.query.Get("subject")) + ending}, nil
+}
+
+// plainName is a text as part of a file's name: letters, digits, and a hyphen for anything else.
+func plainName(text string) string {
+	parts := strings.FieldsFunc(text, func(c rune) bool { return c > unicode.MaxASCII || !unicode.IsLetter(c) && !unicode.IsDigit(c) })
+	name := strings.Join(parts, "-")
+	return name[:min(len(name), 80)]
+}
+
+const drawingMedia = "image/svg+xml"
 
 // companyTrace is the form, and below it the trace that was asked for.
 func (s *Server) companyTrace(r *request) (reply, error) {
@@ -101,6 +148,8 @@ func (s *Server) companyTrace(r *request) (reply, error) {
 		return reply{}, err
 	}
 	p.Made = true
+	asked := url.Values{"plant": {r.query.Get("plant")}, "subject": {p.Subject}, "direction": {f.Direction}}.Encode()
+	p.Drawing, p.Sheets = "/api/trace.svg?"+asked, "/api/trace.xlsx?"+asked
 	for _, x := range f.Plants {
 		leg := pages.Leg{Name: x.Name, Code: x.Code}
 		for _, l := range x.Lots {

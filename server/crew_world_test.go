@@ -205,17 +205,6 @@ func (b *browser) am(who, pin string) {
 	b.comes("!document.querySelector('#pin')")
 }
 
-// amAgain gives a name and a PIN where they are asked for. The sign-in may still run: whether it does, the page learns when the network is
-// back, before or after a name was chosen, and then sends what waits without a PIN. Whether it was sent is for the caller to see.
-func (b *browser) amAgain(who, pin string) {
-	b.Helper()
-	b.comes("(() => { document.querySelector('[data-person=\"" + who + "\"]')?.click(); return document.querySelector('#pin') || !document.querySelector('[data-person]') })()")
-	for _, d := range pin {
-		b.eval(`[...document.querySelectorAll('.pad .key')].find(k => k.textContent === '` + string(d) + `')?.click()`)
-	}
-	b.eval("document.querySelector('#sign-in')?.click()")
-}
-
 func (b *browser) pin(pin string) {
 	b.Helper()
 	b.comes("document.querySelector('#pin')")

@@ -79,6 +79,29 @@ func (s *Server) trouble(ctx context.Context) string {
 	return key
 }
 
+// whyShut is what is said of a plant that can not be opened, by the kind of error: the error itself may name paths and hosts, and is in the log.
+var whyShut = map[records.ErrorKind]string{
+	records.Invalid:     "something of it is not as it should be.",
+	records.NotFound:    "something of it is not where it should be.",
+	records.Denied:      "its key or its database is not as safe as it must be, or does not let this program in.",
+	records.Busy:        "another program holds it.",
+	records.ReadOnly:    "it can not be written.",
+	records.Full:        "the disk is full, or nearly.",
+	records.TooNew:      "a newer version of the program has written it.",
+	records.Corrupt:     "it is damaged, or not as it was signed.",
+	records.Unavailable: "the disk or database does not answer as it should.",
+}
+
+// WhyShut says why a plant can not be opened, to whoever watches the machine: the code of the error, and a sentence that names no place.
+func WhyShut(err error) (code, says string) {
+	kind := records.KindOf(err)
+	why := whyShut[kind]
+	if why == "" {
+		why = "something does not work as it should."
+	}
+	return codeOf[kind], "It can not be opened: " + why + " It is tried again; the log of the server has more."
+}
+
 // Looks are how whoever watches the machine looks at this plant. backup may be nil.
 func (s *Server) Looks(backup func() time.Time) watch.Looks {
 	return watch.Looks{

@@ -105,3 +105,22 @@ func TestTookTooLong(t *testing.T) {
 		t.Errorf("%d %+v", out.status, d)
 	}
 }
+
+// Every kind of error has a sentence of its own for whoever watches, and a code; none of them has anything of the error's.
+func TestWhyShut(t *testing.T) {
+	said := map[string]records.ErrorKind{}
+	for kind := range codeOf {
+		if kind == records.Conflict {
+			continue // nothing that opens a plant gives it
+		}
+		err := fmt.Errorf("opening: %w", &records.Error{Kind: kind, What: "/var/secret/plant.key can be read", Do: "mongodb://user:pw@db1/mill"})
+		code, says := WhyShut(err)
+		if code != codeOf[kind] || strings.ContainsAny(says, "/@") || !strings.HasPrefix(says, "It can not be opened: ") {
+			t.Errorf("%s %q", code, says)
+		}
+		if other, twice := said[says]; twice {
+			t.Errorf("%v and %v are told alike: %s", kind, other, says)
+		}
+		said[says] = kind
+	}
+}

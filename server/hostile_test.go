@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -252,26 +253,43 @@ func TestBrokenConnections(t *testing.T) {
 		"no host":                            {"GET /today HTTP/1.1\r\n\r\n", []int{400, 403, 421}},
 		"a request within the body of a GET": {"GET /today HTTP/1.1\r\n" + cookie + "Content-Length: 30\r\n\r\nGET /people HTTP/1.1\r\nHost: x\r\n", []int{200, 303, 400}},
 	}
-	n := 0
-	for _, name := range slices.Sorted(maps.Keys(cases)) {
-		c := cases[name]
-		n++
-		status, body, err := overConnection(base, c.text)
+	try := func(name, text string) (status int, body string) {
+		status, body, err := overConnection(base, text)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
-			continue
 		}
-		if !slices.Contains(c.status, status) {
+		if status >= 500 || status >= 400 && len(strings.Fields(body)) < 4 {
+			t.Errorf("%s: status %d, with %q", name, status, body)
+		}
+		return status, body
+	}
+	names := slices.Sorted(maps.Keys(cases))
+	for _, name := range names {
+		c := cases[name]
+		if status, body := try(name, c.text); !slices.Contains(c.status, status) {
 			t.Errorf("%s: status %d, not one of %v\n%.300s", name, status, c.status, body)
 		}
-		if status >= 400 && len(strings.Fields(body)) < 4 {
-			t.Errorf("%s: status %d without a sentence: %q", name, status, body)
-		}
 	}
+	rng := rand.New(rand.NewPCG(faulttest.Seed(t, rand.Uint64()), 0))
+	cut := faulttest.Times(t, 64)
+	var wg sync.WaitGroup
+	for part := range slices.Chunk(rng.Perm(cut), (cut+15)/16) { // most of them wait until they are let go
+		var texts []string
+		for range part {
+			text := cases[names[rng.IntN(len(names))]].text
+			texts = append(texts, text[:rng.IntN(len(text)+1)])
+		}
+		wg.Go(func() {
+			for _, text := range texts {
+				try(fmt.Sprintf("cut off: %.200q, %d bytes", text, len(text)), text)
+			}
+		})
+	}
+	wg.Wait()
 	if res, err := http.Get("http://" + base + "/"); err != nil || res.StatusCode != 200 {
 		t.Errorf("after all that: %v %v", res, err)
 	}
-	faulttest.Count(t, n, "kinds of broken connection", "answered with 4xx and a sentence, or let go")
+	faulttest.Count(t, len(names)+cut, fmt.Sprintf("broken connections: %d kinds, and %d of them cut off somewhere", len(names), cut), "each answered with 4xx and a sentence, or let go")
 }
 
 // overConnection sends bytes and reads the answer; status 0 is a connection that was closed without one.

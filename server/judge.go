@@ -40,10 +40,14 @@ func countOf(r *audit.Report) *judged {
 }
 
 // report is what the records show now: everything that was written when it was asked for. Those who ask while one is being made share the next,
-// however many entries come meanwhile; else a busy floor would have each of them wait for one of their own. The view is taken under the
-// lock, so the auditor only ever sees the journal grow.
+// however many entries come meanwhile; else a busy floor would have each of them wait for one of their own.
 func (j *judge) report(b *book.Book, now func() records.Instant) *audit.Report {
-	asked := b.View().State.Version()
+	return j.since(b.View().State.Version(), b, now)
+}
+
+// since is a report of at least the version that was there when somebody asked. The view is taken under the lock, so the auditor only ever
+// sees the journal grow.
+func (j *judge) since(asked uint64, b *book.Book, now func() records.Instant) *audit.Report {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	st, at := b.View().State, now()

@@ -27,7 +27,9 @@ func TestStopsBesideWhoHangs(t *testing.T) {
 	if _, err := io.WriteString(conn, strings.Repeat("GET /static/style.css HTTP/1.1\r\nHost: localhost\r\n\r\n", 1400)); err != nil {
 		t.Fatal(err)
 	}
-	time.Sleep(50 * time.Millisecond) // so that it is under way, most likely; if not, nobody hangs
+	if _, err := conn.Read(make([]byte, 1)); err != nil { // it is under way
+		t.Fatal(err)
+	}
 	stop()
 	if err := <-ended; err != nil {
 		t.Error(err)

@@ -12,6 +12,10 @@ import (
 	"grainward/server/pages"
 )
 
+// doneMost is how many rows of what was done a page shows: more than a day of a malt house has, and few enough that a page costs the same
+// whatever was signed.
+const doneMost = 200
+
 // piece is one piece of work, before it is worded.
 type piece struct {
 	task    *plan.Task
@@ -110,8 +114,16 @@ func (s *Server) today(r *request) (reply, error) {
 	here := func(ps []piece) []piece {
 		return slices.DeleteFunc(ps, func(p piece) bool { return station != "" && p.station != station })
 	}
+	done, more := here(d.done), pages.Link{}
+	if n := len(done); n > doneMost {
+		more = pages.Link{Title: r.say("done-last", doneMost, n)}
+		if r.role >= crew {
+			more.Href = "/records"
+		}
+		done = done[n-doneMost:]
+	}
 	p := &pages.Today{Frame: s.frame(r, r.say("todays-work"), "today"), Date: r.day(r.now.Time().In(r.plan.Location())), CanSign: r.role >= crew,
-		Now: r.groups(here(d.now), r.signHref), Later: r.groups(here(d.later), nil), Done: r.groups(here(d.done), r.entryOf), AsNeeded: r.groups(here(d.needed), r.signHref)}
+		Now: r.groups(here(d.now), r.signHref), Later: r.groups(here(d.later), nil), Done: r.groups(done, r.entryOf), MoreDone: more, AsNeeded: r.groups(here(d.needed), r.signHref)}
 	if station != "" {
 		p.Station = stationTitle(r.plan, station, r.lang)
 		p.Title = p.Station

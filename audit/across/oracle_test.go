@@ -139,6 +139,7 @@ func TestWalkIsTheUnions(t *testing.T) {
 						}
 					}
 				}
+				sameDetail(t, tr, up, down, steps)
 				same(t, "down of", from, down, reach(from, steps, over))
 				same(t, "up of", from, up, reach(from, turned(steps), turned(over)))
 				for at := range up {
@@ -157,6 +158,51 @@ func TestWalkIsTheUnions(t *testing.T) {
 		}
 	})
 }
+
+// sameDetail holds what is told within each plant against the union graph: the same lots, and the ways between them that the walk took.
+func sameDetail(t *rapid.T, tr *Trace, up, down map[edge]Far, steps map[edge][]edge) {
+	got := map[[2]edge]bool{}
+	for i := range tr.Legs {
+		leg := &tr.Legs[i]
+		detail := tr.Detail(leg)
+		if len(detail.Lots) != len(leg.Lots) {
+			t.Fatalf("at %s are %d lots, and the detail has %d", leg.Plant, len(leg.Lots), len(detail.Lots))
+		}
+		for k := range leg.Lots {
+			if l := detail.Lot(leg.Lots[k].Code); l == nil || (l.Down >= 0) != leg.Lots[k].Down.Is() || (l.Up >= 0) != leg.Lots[k].Up.Is() {
+				t.Fatalf("at %s, %s: %+v in the detail", leg.Plant, leg.Lots[k].Code, l)
+			}
+		}
+		for _, p := range detail.Paths {
+			got[[2]edge{{string(leg.Plant), string(p.From)}, {string(leg.Plant), string(p.To)}}] = true
+		}
+		for _, m := range detail.Movements {
+			if at := (edge{string(leg.Plant), string(m.Lot)}); m.Forward != hasEdge(down, at) {
+				t.Fatalf("%v: forward is %v", at, m.Forward)
+			}
+		}
+	}
+	seen := map[[2]edge]bool{}
+	for from, tos := range steps {
+		for _, to := range tos {
+			along := hasEdge(down, from) || hasEdge(up, to)
+			if got[[2]edge{from, to}] && !along {
+				t.Fatalf("%v to %v is no way of the trace", from, to)
+			}
+			if !got[[2]edge{from, to}] && along {
+				t.Fatalf("%v to %v is missing", from, to)
+			}
+			seen[[2]edge{from, to}] = true
+		}
+	}
+	for way := range got {
+		if !seen[way] {
+			t.Fatalf("no step made the way %v", way)
+		}
+	}
+}
+
+func hasEdge(m map[edge]Far, e edge) bool { _, ok := m[e]; return ok }
 
 func same(t *rapid.T, what string, from edge, got, want map[edge]Far) {
 	if len(got) != len(want) {

@@ -19,12 +19,23 @@ type Trace struct {
 	Joins   []*Join
 	Sent    []*Sent // from lots of the trace, forward
 	Got     []*Got  // into lots of the trace, back
+
+	c *Company
 }
 
 // Leg is what lies at one plant.
 type Leg struct {
 	Plant company.PlantCode
 	Lots  []Lot // by plants and steps away, back first, then by code
+
+	starts trace.Starts // the lots by which the trace comes into it
+}
+
+// Detail is all that a trace within the leg's plant tells of it: the ways between lots, movements, contacts, documents. What it says of steps,
+// shares and the account is counted from the lots by which the trace comes into the plant.
+func (t *Trace) Detail(leg *Leg) *trace.Trace {
+	p := t.c.Plant(leg.Plant)
+	return trace.MakeFrom(p.State, p.Floor, p.Graph, t.Subject, t.Dir, leg.starts)
 }
 
 // Lot is one lot of a trace.
@@ -56,8 +67,8 @@ func (c *Company) Trace(at company.PlantCode, s trace.Subject, dir trace.Directi
 	if err != nil {
 		return nil, err
 	}
-	t := &Trace{Plant: at, Subject: s, Dir: dir}
-	w := &walker{c: c, far: [2]map[node]Far{{}, {}}, joins: map[int]bool{}}
+	t := &Trace{Plant: at, Subject: s, Dir: dir, c: c}
+	w := &walker{c: c, far: [2]map[node]Far{{}, {}}, starts: map[int]*trace.Starts{i: {Subject: start}}, joins: map[int]bool{}}
 	if dir != trace.Forward {
 		w.walk(i, start, 0)
 	}
@@ -77,10 +88,11 @@ func (c *Company) Trace(at company.PlantCode, s trace.Subject, dir trace.Directi
 
 // walker walks over all plants: within one by its graph, from one to another by joins.
 type walker struct {
-	c     *Company
-	far   [2]map[node]Far // back, forward
-	order []int           // plants in the order the walk came to them
-	joins map[int]bool
+	c      *Company
+	far    [2]map[node]Far // back, forward
+	order  []int           // plants in the order the walk came to them
+	starts map[int]*trace.Starts
+	joins  map[int]bool
 }
 
 // walk goes plant by plant, fewest plants between first. way is 0 back, 1 forward.
@@ -97,6 +109,7 @@ func (w *walker) walk(plant int, start []int32, way int) {
 			if !slices.Contains(w.order, p) {
 				w.order = append(w.order, p)
 			}
+			w.startFrom(p, now[p], way)
 			for _, reached := range w.within(p, now[p], far, hops, way) {
 				w.over(reached, way, func(join, to, lot int) {
 					w.joins[join] = true
@@ -117,7 +130,21 @@ func (w *walker) walk(plant int, start []int32, way int) {
 	}
 }
 
-func sortedKeys[V any](m map[int]V) (out []int) {
+// startFrom notes by which lots the walk comes into a plant, in order.
+func (w *walker) startFrom(p int, from map[int32]int, way int) {
+	s := w.starts[p]
+	if s == nil {
+		s = &trace.Starts{}
+		w.starts[p] = s
+	}
+	if way == 0 {
+		s.Back = append(s.Back, sortedKeys(from)...)
+	} else {
+		s.Ahead = append(s.Ahead, sortedKeys(from)...)
+	}
+}
+
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) (out []K) {
 	for k := range m {
 		out = append(out, k)
 	}
@@ -202,7 +229,11 @@ func (w *walker) legs(t *Trace, first int) {
 		slices.SortFunc(ls, func(a, b Lot) int {
 			return cmp.Or(first3(a, b), cmp.Compare(a.Code, b.Code))
 		})
-		t.Legs = append(t.Legs, Leg{w.c.Plants[i].Code, ls})
+		leg := Leg{Plant: w.c.Plants[i].Code, Lots: ls}
+		if s := w.starts[i]; s != nil {
+			leg.starts = *s
+		}
+		t.Legs = append(t.Legs, leg)
 	}
 }
 

@@ -124,7 +124,7 @@ func (m *maker) movements() {
 				continue
 			}
 			mv := Movement{When: t.Record.Happened, Lot: m.f.Lots[p.Lot].Code, Mass: p.Mass, Estimated: p.Estimated, From: t.From, To: t.To,
-				Signed: t.Record.Performer(), Entry: t.Record.Position, Forward: m.t.Lots[k].Down >= 0 || m.t.Lots[k].Up == 0}
+				Signed: t.Record.Performer(), Entry: t.Record.Position, Forward: m.onward(k)}
 			if r := t.Receipt; r != nil {
 				mv.Inward, mv.Status, mv.TheirLot, mv.Papers, mv.Packaging = true, r.Status, r.TheirLot, r.Papers, r.Packaging
 				mv.Carrier, mv.Vehicle = r.Vehicle.Carrier, r.Vehicle.Number
@@ -143,6 +143,11 @@ func (m *maker) movements() {
 	}
 	slices.SortStableFunc(m.t.Movements, func(a, b Movement) int { return cmp.Or(cmp.Compare(a.When, b.When), cmp.Compare(a.Entry, b.Entry)) })
 	m.consignees()
+}
+
+// onward says whether a lot of the trace is of the subject or was made of it.
+func (m *maker) onward(k int) bool {
+	return m.t.Lots[k].Down >= 0 || slices.Contains(m.from.Subject, m.order[k])
 }
 
 func acceptances(t *lots.Transfer) (out []Acceptance) {
@@ -215,8 +220,8 @@ func (m *maker) consignees() {
 		}
 	}
 	for k := range m.t.Lots {
-		if l := &m.t.Lots[k]; l.Down >= 0 || l.Up == 0 {
-			for _, w := range l.Where {
+		if m.onward(k) {
+			for _, w := range m.t.Lots[k].Where {
 				if c := by[w.Place.Holder]; c != nil {
 					c.Standing += w.Mass
 				}

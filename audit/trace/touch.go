@@ -68,17 +68,28 @@ func (m *maker) touches() {
 	}
 }
 
-// signoffs are all until the moment, by station, in order.
-func (m *maker) signoffs() map[records.StationCode][]*state.Record {
-	out := map[records.StationCode][]*state.Record{}
-	for _, r := range m.st.Kind(records.KindSignoff).Until(m.f.At) {
-		s := r.Fact.(*records.Signoff).Station
-		out[s] = append(out[s], r)
+// signoffs are the timelines of each station's duties. A contact looks up its own stretch in them: going through all sign-offs for it
+// took longer than all the rest of a trace.
+func (m *maker) signoffs() map[records.StationCode][]state.Timeline {
+	out := map[records.StationCode][]state.Timeline{}
+	for d, t := range m.st.Duties() {
+		out[d.Station] = append(out[d.Station], t)
 	}
 	return out
 }
 
-func (m *maker) touch(code records.StationCode, c *lots.Contact, lot records.LotCode, signoffs []*state.Record) Touch {
+// between are the sign-offs of a station's duties from one instant to another, by the moment and in order.
+func (m *maker) between(duties []state.Timeline, from, to records.Instant) (all []*state.Record) {
+	for _, t := range duties {
+		all = append(all, t.Between(from, min(to, m.f.At))...)
+	}
+	slices.SortFunc(all, func(a, b *state.Record) int {
+		return cmp.Or(cmp.Compare(a.Happened, b.Happened), cmp.Compare(a.Position, b.Position))
+	})
+	return all
+}
+
+func (m *maker) touch(code records.StationCode, c *lots.Contact, lot records.LotCode, signoffs []state.Timeline) Touch {
 	t := Touch{Lot: lot, Station: code, Title: m.station(code), From: c.From, To: c.To, Purge: c.Purge}
 	if c.Began != nil {
 		t.Began = c.Began.Position
@@ -113,16 +124,7 @@ func (m *maker) touch(code records.StationCode, c *lots.Contact, lot records.Lot
 			break
 		}
 	}
-	first, _ := slices.BinarySearchFunc(signoffs, c.From, func(r *state.Record, at records.Instant) int {
-		if r.Happened < at {
-			return -1
-		}
-		return 1
-	})
-	for _, r := range signoffs[first:] {
-		if r.Happened > c.To {
-			break
-		}
+	for _, r := range m.between(signoffs, c.From, c.To) {
 		if t.Before != nil && r.Position == t.Before.Entry {
 			continue // it ended at the instant the lot came: before it
 		}

@@ -113,24 +113,51 @@ func Make(st *state.State, f *lots.Floor, g *Graph, s Subject, dir Direction) (*
 	if err != nil {
 		return nil, err
 	}
-	m := &maker{st: st, f: f, g: g, start: start, p: st.PlanAt(f.At), at: map[int32]int{}}
+	from := Starts{Subject: start}
+	if dir != Forward {
+		from.Back = start
+	}
+	if dir != Back {
+		from.Ahead = start
+	}
+	return MakeFrom(st, f, g, s, dir, from), nil
+}
+
+// Starts are the lots from which a trace goes, as indexes in the floor.
+type Starts struct {
+	Subject []int32 // lots that are what was traced; none where it is at another plant
+	Back    []int32 // against the way of the goods
+	Ahead   []int32 // along it
+}
+
+// MakeFrom is the part of a trace that lies at this plant when it goes through several: it starts from the lots by which it came in.
+// Steps, shares and the account are those from these lots, which need not be the subject's.
+func MakeFrom(st *state.State, f *lots.Floor, g *Graph, s Subject, dir Direction, from Starts) *Trace {
+	m := &maker{st: st, f: f, g: g, from: from, p: st.PlanAt(f.At), at: map[int32]int{}}
 	m.t = &Trace{Subject: s, Dir: dir, At: f.At}
 	if m.p != nil {
 		m.t.Zone, m.t.Units = m.p.Plant.Zone, m.p.Plant.Units
 	}
-	m.ahead = g.Forward(start)
-	if dir != Forward {
-		m.behind = g.Back(start)
+	m.ahead, m.behind = &Walk{}, &Walk{}
+	if len(from.Ahead) > 0 {
+		m.ahead = g.Forward(from.Ahead)
 	}
-	m.lots(dir != Back)
+	if len(from.Back) > 0 {
+		m.behind = g.Back(from.Back)
+	}
+	m.lots()
 	m.paths()
 	m.movements()
 	m.partners()
 	m.touches()
 	m.papers()
-	m.t.Account = account(st, f, g, m.ahead)
+	whole, all := m.ahead, slices.Concat(from.Subject, from.Back, from.Ahead)
+	if len(from.Ahead) == 0 || slices.ContainsFunc(all, func(i int32) bool { return !m.ahead.lots.has(i) }) {
+		whole = g.Forward(all)
+	}
+	m.t.Account = account(st, f, g, whole)
 	m.cycles()
-	return m.t, nil
+	return m.t
 }
 
 // maker is a trace being made.
@@ -139,16 +166,16 @@ type maker struct {
 	f      *lots.Floor
 	g      *Graph
 	p      *plan.Plan
-	start  []int32
-	ahead  *Walk // always: the account is of it
-	behind *Walk // nil when the trace only goes forward
+	from   Starts
+	ahead  *Walk // each of both is empty when the trace does not go that way
+	behind *Walk
 	t      *Trace
 	order  []int32       // indexes of t.Lots
 	at     map[int32]int // index in the floor -> index in t.Lots
 }
 
 // lots fills in the lots of both walks.
-func (m *maker) lots(forward bool) {
+func (m *maker) lots() {
 	row := func(i int32) *Lot {
 		k, ok := m.at[i]
 		if !ok {
@@ -159,15 +186,15 @@ func (m *maker) lots(forward bool) {
 		}
 		return &m.t.Lots[k]
 	}
-	if forward {
-		sh := m.g.sharesForward(m.ahead, m.start, m.arrivals())
+	if len(m.ahead.Lots) > 0 {
+		sh := m.g.sharesForward(m.ahead, m.from.Ahead, m.arrivals())
 		for k, i := range m.ahead.Lots {
 			l := row(i)
 			l.Down, l.Share, l.Estimated = int(m.ahead.Distance[k]), sh.of[k], sh.estimated[k]
 		}
 	}
-	if m.behind != nil {
-		sh := m.g.sharesBack(m.behind, m.start, func(i int32) float64 { return float64(m.f.Lots[i].Entered) })
+	if len(m.behind.Lots) > 0 {
+		sh := m.g.sharesBack(m.behind, m.from.Back, func(i int32) float64 { return float64(m.f.Lots[i].Entered) })
 		for k, i := range m.behind.Lots {
 			l := row(i)
 			l.Up = int(m.behind.Distance[k])
@@ -246,12 +273,8 @@ func (m *maker) paths() {
 			}
 		}
 	}
-	if m.t.Dir != Back {
-		take(m.ahead)
-	}
-	if m.behind != nil {
-		take(m.behind)
-	}
+	take(m.ahead)
+	take(m.behind)
 	slices.Sort(steps)
 	for _, s := range steps {
 		step := m.f.Steps[s]

@@ -29,7 +29,7 @@ type backupCommand struct {
 func (*backupCommand) Help() string {
 	return `Works while the plant is served. The copy is then read back: every hash, every proof of order and every signature is recomputed with the plant's public key, and one that is not as it was written is kept as FILE.faulty, with exit code 3, and nothing else is removed. Beside the backup lie FILE.sha256 (for sha256sum -c) and FILE.checkpoint, its signed tree head, which verify --checkpoint takes.
 
-The backup holds the journal with its documents and photos. It does not hold the private key: keep a copy of plant.key apart from it. One that was broken off leaves an empty file, which the next one takes over, and perhaps one whose name ends in .part, which can be removed. It does not hold people.db (PINs, passwords, devices, sign-ins) either: these are secrets and no records, and can only be erased where there is one copy; after a restore a lead's password is set anew, and the lead gives PINs and enrols devices.
+The backup holds the journal with its documents and photos. It does not hold the private key: keep a copy of plant.key apart from it. One that was broken off leaves at most something whose name ends in .part, which can be removed. It does not hold people.db (PINs, passwords, devices, sign-ins) either: these are secrets and no records, and can only be erased where there is one copy; after a restore a lead's password is set anew, and the lead gives PINs and enrols devices.
 
 With --mongo, the database is copied into the file and read back (as ` + "`grainward copy`" + ` does); the file serves as any other backup.`
 }
@@ -182,13 +182,19 @@ func (c *backupCommand) write(ctx context.Context, w *world, path string) (err e
 	if err != nil {
 		return err
 	}
-	to, err := sqlite.Open(ctx, path, sqlite.Write)
+	aside, err := os.MkdirTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
+	if err != nil {
+		return fileError("making the backup", path, err)
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(aside)) }() // half a backup is none
+	part := filepath.Join(aside, "journal.db")
+	to, err := sqlite.Open(ctx, part, sqlite.Write)
 	if err != nil {
 		return err
 	}
 	_, err = transfer.Copy(ctx, to, store, transfer.Options{Verifier: key, Progress: w.bar("copying")})
-	if err = errors.Join(err, to.Close()); err != nil { // half a backup is none
-		return errors.Join(err, os.Remove(path))
+	if err = errors.Join(err, to.Close()); err != nil {
+		return err
 	}
-	return nil
+	return nameNew(part, path)
 }

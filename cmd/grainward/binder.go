@@ -2,11 +2,8 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"grainward/audit"
@@ -79,31 +76,4 @@ func (c *binderCommand) Run(ctx context.Context, w *world) error {
 func binderInput(r *audit.Report, head book.Head, key, madeBy string, leaf func(records.Position) (ledger.Hash, error)) (binder.Input, error) {
 	s, err := stamp(r, head, key, madeBy)
 	return binder.Input{Report: r, Stamp: s, Leaf: leaf}, err
-}
-
-// writeWhole fills a new file, so that one that bears the name is either empty or whole and durable; a file already
-// there is left alone. It is written beside its place and moved over a placeholder, since memory sticks have no hard links.
-func writeWhole(path string, fill func(io.Writer) error) (err error) {
-	if err := writeNew(path, nil, 0o644); err != nil {
-		return err
-	}
-	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
-	if err != nil {
-		return errors.Join(fileError("writing", path, err), os.Remove(path))
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.Remove(part.Name()), os.Remove(path))
-		}
-	}()
-	if err := fill(part); err != nil {
-		return errors.Join(err, part.Close())
-	}
-	if err := errors.Join(part.Chmod(0o644), part.Sync(), part.Close()); err != nil {
-		return fileError("writing", path, err)
-	}
-	if err := os.Rename(part.Name(), path); err != nil {
-		return fileError("writing", path, err)
-	}
-	return nil
 }

@@ -112,7 +112,7 @@ func TestServeCompany(t *testing.T) {
 	if err := os.Chmod(lower.keyFile(), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command(os.Args[0], "serve", "--company", path, "--listen", "127.0.0.1:0")
+	cmd := exec.Command(os.Args[0], "serve", "--company", path, "--listen", "127.0.0.1:0", "--watch", "0")
 	cmd.Env = append(os.Environ(), serverVariable+"=1")
 	out, err := cmd.StdoutPipe()
 	if err != nil {
@@ -126,6 +126,11 @@ func TestServeCompany(t *testing.T) {
 	t.Cleanup(func() { _ = cmd.Process.Kill() })
 	lines := bufio.NewReader(out)
 	line, err := lines.ReadString('\n')
+	watched := regexp.MustCompile(`http://\S+:\d+`).FindString(line)
+	if err != nil || watched == "" {
+		t.Fatalf("it said %q; %v", line, err)
+	}
+	line, err = lines.ReadString('\n')
 	port := regexp.MustCompile(`http://company\.localhost:(\d+)\. `).FindStringSubmatch(line)
 	if err != nil || port == nil {
 		t.Fatalf("it said %q; %v", line, err)
@@ -139,6 +144,14 @@ func TestServeCompany(t *testing.T) {
 		if status, text, _ := of(t, stay, base, host, "GET", "/", "", ""); status != want.status || !strings.Contains(text, want.words) {
 			t.Errorf("%s: %d %s", host, status, text)
 		}
+	}
+	// whoever watches is told why, and neither where nor by what
+	health := fetch(t, watched+"/healthz", 503)
+	if !strings.Contains(health, "upper: ok\n") || !strings.Contains(health, "lower: It can not be opened: its key or its database is not as safe as it must be") || strings.Contains(health, "plant.key") || strings.Contains(health, "/") {
+		t.Error(health)
+	}
+	if figures := fetch(t, watched+"/metrics", 200); !strings.Contains(figures, `grainward_shut{kind="denied",plant="lower"} 1`) || !strings.Contains(figures, `grainward_ready{plant="lower"} 0`) || strings.Contains(figures, `kind="denied",plant="upper"`) {
+		t.Errorf("the figures say nothing of it:\n%.2000s", figures)
 	}
 	status, text, cookie := of(t, stay, base, "company.localhost", "POST", "/api/sign-in", "", asNora)
 	if status != 200 {

@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/xuri/excelize/v2"
 )
 
 // The demo's company: its file names what the plants' plans know, and a trace from the malt house shows each slip the mill made on purpose.
@@ -63,6 +65,29 @@ func TestDemoCompany(t *testing.T) {
 	if !strings.Contains(mill, "no handover there names such a lot") {
 		t.Error(mill)
 	}
+	// the same drawn, and as a workbook: as many joins as the trace has, and every lot
+	svg, xlsx := filepath.Join(dir, "x.svg"), filepath.Join(dir, "x.xlsx")
+	run(0, "trace", "--company", file, "--svg", svg, "malthouse/partner:crumb-and-crust")
+	drawn, err := os.ReadFile(svg)
+	if err != nil || strings.Count(string(drawn), `<g class="crossing">`) < len(f.Joins) || strings.Count(string(drawn), `<g id="lot-`) != len(f.Plants[0].Lots)+len(f.Plants[1].Lots) {
+		t.Errorf("%d crossings are drawn of %d joins; %v", strings.Count(string(drawn), `<g class="crossing">`), len(f.Joins), err)
+	}
+	if said := run(0, "trace", "--company", file, "--xlsx", xlsx, "malthouse/partner:crumb-and-crust"); !strings.Contains(said, "x.xlsx: the trace of malthouse/partner:crumb-and-crust.") {
+		t.Error(said)
+	}
+	book, err := excelize.OpenFile(xlsx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for sheet, rows := range map[string]int{"Plants": 2, "From plant to plant": len(f.Joins), "Without a counterpart": len(f.Loose), "Lots": len(f.Plants[0].Lots) + len(f.Plants[1].Lots)} {
+		if got, err := book.GetRows(sheet); err != nil || len(got)-1 != rows {
+			t.Errorf("%s has %d rows, and not %d; %v", sheet, len(got)-1, rows, err)
+		}
+	}
+	if err := book.Close(); err != nil {
+		t.Fatal(err)
+	}
+	run(2, "trace", "--company", file, "--svg", svg, "malthouse/partner:crumb-and-crust") // it is there already
 	// without the mill's records the trace ends before it, and says so
 	if err := os.Rename(filepath.Join(dir, "mill"), filepath.Join(dir, "away")); err != nil {
 		t.Fatal(err)
@@ -74,5 +99,4 @@ func TestDemoCompany(t *testing.T) {
 	}
 	run(6, "company", "check", file)
 	run(2, "trace", "--company", file, first)
-	run(2, "trace", "--company", file, "--svg", filepath.Join(dir, "x.svg"), "malthouse/"+first)
 }

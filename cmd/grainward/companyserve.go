@@ -20,14 +20,14 @@ func serveCompany(ctx context.Context, w *world, c *companyFile, f *listenFlags,
 	if err := h.checkHosts(); err != nil {
 		return err
 	}
+	for _, p := range c.Plants { // known to whoever watches, open or not
+		f.of(w, string(p.Code))
+	}
 	unwatch, err := f.watchFlags.open(ctx, w)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, unwatch()) }()
-	for _, p := range c.Plants { // known to whoever watches, open or not
-		f.of(w, string(p.Code))
-	}
 	conf := server.Config{Company: h.page, Now: w.instant, Version: programVersion(), Host: c.Host, Log: f.logger.With("plant", "company page")}
 	if conf.Network, conf.InstallAt, err = h.network(c.dir, c.Name, c.Host); err != nil {
 		return err
@@ -161,6 +161,8 @@ func (h *house) try(ctx context.Context, p *company.Plant) bool {
 // failed says why a plant can not be opened, once for each reason.
 func (h *house) failed(code company.PlantCode, err error) {
 	h.page.Failed(code, err)
+	_, watched := h.listen.of(h.w, string(code))
+	watched.Shut(server.WhyShut(err))
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.trouble == nil {

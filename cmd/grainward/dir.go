@@ -182,31 +182,3 @@ func fileError(doing, path string, err error) error {
 	}
 	return &records.Error{Kind: kind, What: fmt.Sprintf("%s at %s did not work", doing, path), Do: do, Err: err}
 }
-
-// writeNew writes a new file and makes it durable; a file already there is left alone. It is written beside its place and then
-// named, so that a file that bears the name is whole: half a plan could be taken for a plan.
-func writeNew(path string, data []byte, mode fs.FileMode) error {
-	if _, err := os.Lstat(path); err == nil {
-		return fileError("writing", path, fs.ErrExist)
-	}
-	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
-	if err != nil {
-		return fileError("writing", path, err)
-	}
-	_, err = part.Write(data)
-	err = errors.Join(err, part.Chmod(mode), part.Sync(), part.Close())
-	if err == nil {
-		if err = os.Link(part.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) { // a file system without links, such as a memory stick's
-			if _, there := os.Lstat(path); errors.Is(there, fs.ErrNotExist) {
-				err = os.Rename(part.Name(), path)
-			}
-		}
-	}
-	if gone := os.Remove(part.Name()); !errors.Is(gone, fs.ErrNotExist) {
-		err = errors.Join(err, gone)
-	}
-	if err != nil {
-		return fileError("writing", path, err)
-	}
-	return nil
-}

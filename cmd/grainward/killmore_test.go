@@ -24,6 +24,15 @@ import (
 // program had ended by itself, and with which exit code.
 func started(t *testing.T, after time.Duration, args ...string) (code int, killed bool, said string) {
 	t.Helper()
+	return startedUntil(t, func(<-chan struct{}) bool {
+		time.Sleep(after)
+		return after > 0
+	}, args...)
+}
+
+// startedUntil is started with a moment of the caller's: the process is killed when soon gives true. soon is told when it has ended by itself.
+func startedUntil(t *testing.T, soon func(ended <-chan struct{}) bool, args ...string) (code int, killed bool, said string) {
+	t.Helper()
 	cmd := exec.Command(os.Args[0], args...)
 	cmd.Env = append(os.Environ(), serverVariable+"=1")
 	var out strings.Builder
@@ -31,11 +40,14 @@ func started(t *testing.T, after time.Duration, args ...string) (code int, kille
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	if after > 0 {
-		timer := time.AfterFunc(after, func() { _ = cmd.Process.Kill() })
-		defer timer.Stop()
-	}
+	ended := make(chan struct{})
+	go func() {
+		if soon(ended) {
+			_ = cmd.Process.Kill() // which does nothing to one that has ended
+		}
+	}()
 	err := cmd.Wait()
+	close(ended)
 	var exit *exec.ExitError
 	if err != nil && !errors.As(err, &exit) {
 		t.Fatal(err)
@@ -97,42 +109,35 @@ func headOf(t *testing.T, where ...string) string {
 func TestBackupAndRestoreKilled(t *testing.T) {
 	rounds := faulttest.Times(t, 12)
 	r := rand.New(rand.NewPCG(faulttest.Seed(t, rand.Uint64()), 0))
-	dir := busyPlant(t)
-	writer := writing(t, dir)
-	long := mustEnd(t, "backup", "--dir", string(dir), filepath.Join(t.TempDir(), "b.db"))
-	left := map[string]int{}
-	backups := t.TempDir()
-	for round := range rounds {
-		to := filepath.Join(backups, fmt.Sprint(round, ".db"))
-		_, _, _ = started(t, moment(r, long, round, rounds), "backup", "--dir", string(dir), to)
-		left[standing(t, to, dir)]++
-		if code, _, said := started(t, 0, "backup", "--dir", string(dir), to); code != 0 && !strings.Contains(said, "there is a file at") {
-			t.Fatalf("round %d: again: exit code %d\n%s", round, code, said)
-		}
-		if got := standing(t, to, dir); got != "whole" {
-			t.Fatalf("round %d: made again, it is %s", round, got)
-		}
+	prepared := busyPlant(t)
+	left, entries := map[string]int{}, 0
+	for from := 0; from < rounds; from += onePlant {
+		entries += backupsKilled(t, copyOf(t, prepared), r, min(onePlant, rounds-from), left)
 	}
-	acknowledged := writer()
-	checkAcknowledged(t, dir, acknowledged)
-	faulttest.Count(t, rounds, "kills of `grainward backup` in the midst of appends", fmt.Sprintf("left %v; each could be made again; %d entries acknowledged meanwhile, all there", left, len(acknowledged)))
+	faulttest.Count(t, rounds, "kills of `grainward backup` in the midst of appends", fmt.Sprintf("left %v; each could be made again; %d entries acknowledged meanwhile, all there", left, entries))
 
+	dir := prepared
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	mustRun(t, "backup", "--dir", string(dir), backup)
 	want := headOf(t, "--dir", string(dir))
 	left = map[string]int{}
-	for round := -1; round < rounds; round++ {
+	long := mustEnd(t, "restore", backup, "--dir", filepath.Join(t.TempDir(), "restored"), "--key", dir.keyFile())
+	for round := range rounds {
 		to := filepath.Join(t.TempDir(), "restored")
 		args := []string{"restore", backup, "--dir", to, "--key", dir.keyFile()}
-		if round < 0 {
-			long = mustEnd(t, args...)
-			continue
+		if round%2 == 0 {
+			_, _, _ = started(t, moment(r, long, round, rounds), args...)
+		} else { // in the midst of writing
+			_, _, _ = startedUntil(t, onceThere(to, time.Duration(r.Int64N(int64(long/10)))), args...)
 		}
-		_, killed, _ := started(t, moment(r, long, round, rounds), args...)
 		was := standing(t, plantDir(to).journal(), dir)
-		left[was]++
+		begun := ""
+		if was != "whole" && exists(to) {
+			begun = ", and something beside it"
+		}
+		left[was+begun]++
 		if was != "whole" {
-			if killed = false; round%3 == 0 { // twice
+			if round%3 == 0 { // twice
 				_, _, _ = started(t, moment(r, long, round, rounds), args...)
 			}
 			if code, _, said := started(t, 0, args...); code != 0 && !strings.Contains(said, "there is a journal at") {
@@ -143,11 +148,53 @@ func TestBackupAndRestoreKilled(t *testing.T) {
 			t.Fatalf("round %d: restored to\n%swant\n%s", round, got, want)
 		}
 		mustRun(t, "plan", "diff", "--dir", to) // plan.yaml is whole
-		if killed && was != "whole" {
-			t.Fatalf("round %d: killed, and %s", round, was)
-		}
 	}
 	faulttest.Count(t, rounds, "kills of `grainward restore`", fmt.Sprintf("left %v; each was restored by giving it again, with the same tree head", left))
+}
+
+// onePlant is how many rounds one plant is written to: each makes it larger, and a backup slower.
+const onePlant = 12
+
+func copyOf(t *testing.T, dir plantDir) plantDir {
+	t.Helper()
+	to := filepath.Join(t.TempDir(), "plant")
+	if err := os.CopyFS(to, os.DirFS(string(dir))); err != nil {
+		t.Fatal(err)
+	}
+	copied := plantDir(to)
+	if err := os.Chmod(copied.keyFile(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return copied
+}
+
+// backupsKilled kills backups of one plant that another process writes to, counts what they left, and gives how many entries were
+// acknowledged meanwhile: all of them are there.
+func backupsKilled(t *testing.T, dir plantDir, r *rand.Rand, rounds int, left map[string]int) (entries int) {
+	t.Helper()
+	writer := writing(t, dir)
+	long := mustEnd(t, "backup", "--dir", string(dir), filepath.Join(t.TempDir(), "b.db"))
+	backups := t.TempDir()
+	for round := range rounds {
+		to := filepath.Join(backups, fmt.Sprint(round, ".db"))
+		_, _, _ = started(t, moment(r, long, round, rounds), "backup", "--dir", string(dir), to)
+		was := standing(t, to, dir)
+		if left[was]++; was != "absent" && was != "whole" {
+			t.Fatalf("round %d: the backup is %s", round, was)
+		}
+		if code, _, said := started(t, 0, "backup", "--dir", string(dir), to); code != 0 && !strings.Contains(said, "there is a file at") {
+			t.Fatalf("round %d: again: exit code %d\n%s", round, code, said)
+		}
+		if got := standing(t, to, dir); got != "whole" {
+			t.Fatalf("round %d: made again, it is %s", round, got)
+		}
+	}
+	acknowledged := writer()
+	if len(acknowledged) == 0 {
+		t.Error("nothing was written meanwhile")
+	}
+	checkAcknowledged(t, dir, acknowledged)
+	return len(acknowledged)
 }
 
 // standing is what a backup's file is: absent, empty (and refused), or whole, which is to say that it verifies.
@@ -282,7 +329,22 @@ func halfway(t *testing.T, where []string) string {
 	}
 }
 
-// TestInitKilled kills `grainward init`: giving it again either works or says that the directory is not empty, and never is there a
+// onceThere gives a moment at most so long after there is something at a path.
+func onceThere(path string, late time.Duration) func(ended <-chan struct{}) bool {
+	return func(ended <-chan struct{}) bool {
+		for !exists(path) {
+			select {
+			case <-ended:
+				return false
+			case <-time.After(100 * time.Microsecond):
+			}
+		}
+		time.Sleep(late)
+		return true
+	}
+}
+
+// TestInitKilled kills `grainward init`, every other time just after it has made its directory, where it writes for milliseconds: giving it again either works or says that the directory is not empty, and never is there a
 // journal that can be written to without its key.
 func TestInitKilled(t *testing.T) {
 	rounds := faulttest.Times(t, 8)
@@ -291,7 +353,11 @@ func TestInitKilled(t *testing.T) {
 	left := map[string]int{}
 	for round := range rounds {
 		dir := plantDir(filepath.Join(t.TempDir(), "p"))
-		_, _, _ = started(t, moment(r, long, round, rounds), "init", "--dir", string(dir))
+		if round%2 == 0 {
+			_, _, _ = started(t, moment(r, long, round, rounds), "init", "--dir", string(dir))
+		} else {
+			_, _, _ = startedUntil(t, onceThere(string(dir), time.Duration(r.IntN(20_000))*time.Microsecond), "init", "--dir", string(dir))
+		}
 		code, _, said := started(t, 0, "init", "--dir", string(dir))
 		switch {
 		case code == 0:

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"io"
@@ -55,6 +56,7 @@ func (c *serveCommand) Run(ctx context.Context, w *world) error {
 
 // serve answers browsers for one plant until ctx ends.
 func serve(ctx context.Context, w *world, p *plantFlag, f *listenFlags, ready func(url string)) (err error) {
+	f.of(w, p.Dir.name()) // known to whoever watches before it is open
 	unwatch, err := f.watchFlags.open(ctx, w)
 	if err != nil {
 		return err
@@ -82,13 +84,15 @@ type served struct {
 
 func (o *served) close() error { return errors.Join(o.people.Close(), o.book.Close()) }
 
-// openServed opens a plant, which whoever watches knows by a name. c says beforehand what is not the plant's own: its host, and its network where that is open already.
+// openServed opens a plant, which whoever watches knows by a name. c says beforehand what is not the plant's own: its host, its network where that is open already,
+// and a log where it is to have another than the one of the flags.
 func openServed(ctx context.Context, w *world, p *plantFlag, f *listenFlags, name string, c server.Config) (o *served, err error) {
 	key, err := p.Dir.verifier()
 	if err != nil {
 		return nil, err
 	}
-	c.Log, c.Watch = f.of(w, name)
+	log, watched := f.of(w, name)
+	c.Log, c.Watch = cmp.Or(c.Log, log), watched
 	b, err := p.openBookTelling(ctx, w, sqlite.Write, tellAppended(c.Watch))
 	if err != nil {
 		return nil, err

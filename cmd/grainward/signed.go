@@ -11,6 +11,7 @@ import (
 	"grainward/records/book"
 	"grainward/records/ledger"
 	"grainward/records/sqlite"
+	"grainward/records/state"
 )
 
 // signedBook is a journal open for reading, with the signed tree head that was stored at its size: what exports and proofs
@@ -55,6 +56,14 @@ func (s *signedBook) head(ctx context.Context, view *book.View) (book.Head, erro
 	case head.Checkpoint == nil:
 		return head, &records.Error{Kind: records.Corrupt, What: fmt.Sprintf("no checkpoint is stored for the journal's %s", plural(int(head.Size), "entry")),
 			Do: "Run `grainward verify` to see what is not as it was written."}
+	}
+	return head, nil
+}
+
+// known is the head over the entries that a state knows: a stamp names the entries that were known at the moment asked for.
+func (s *signedBook) known(st *state.State, head book.Head) (book.Head, error) {
+	if known := st.Size(); known > 0 && known < head.Size {
+		return s.HeadAt(known)
 	}
 	return head, nil
 }

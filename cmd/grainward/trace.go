@@ -26,7 +26,7 @@ type traceCommand struct {
 
 // Help is the long help of the command.
 func (*traceCommand) Help() string {
-	return `With --company FILE PLANT/SUBJECT, handovers to another plant of the company are followed to the receipts there that name the lot, and on, both ways; what has no counterpart is said. Text or --json (exports/journey/form.go); a plant that can not be opened is named.
+	return `With --company FILE PLANT/SUBJECT, handovers to another plant of the company are followed to the receipts there that name the lot, and on, both ways; what has no counterpart is said. Text, --json (exports/journey/form.go), --xlsx or --svg; a plant that can not be opened is named, and the trace ends before it.
 
 Everything upstream and downstream with masses, where it is now or who has it with their telephone, what it touched, the documents, and the share of its mass that is accounted for. What was drawn from a mixed station goes back to every resident since it was last proven empty; the expected shares are estimates, and say so.
 
@@ -60,10 +60,8 @@ func (c *traceCommand) Run(ctx context.Context, w *world) error {
 	if p == nil {
 		return &records.Error{Kind: records.NotFound, What: "no plan is in force, so nothing is known of the plant yet", Do: "Adopt one with `grainward plan adopt`."}
 	}
-	if known := st.Size(); known > 0 && known < head.Size { // the stamp names the entries that were known
-		if head, err = b.HeadAt(known); err != nil {
-			return err
-		}
+	if head, err = b.known(st, head); err != nil {
+		return err
 	}
 	subject, err := trace.ParseSubject(c.Subject, p.Location())
 	if err != nil {

@@ -3,13 +3,15 @@ package main
 import (
 	"encoding/json"
 	"io"
+	"log/slog"
 	"net/http"
 	"os"
 	"regexp"
 	"strings"
 	"syscall"
 	"testing"
-	"time"
+
+	"grainward/server"
 )
 
 // TestWatch looks at a serving process through its own door and its log.
@@ -41,7 +43,14 @@ func TestWatch(t *testing.T) {
 	if err := os.Rename(dir.journal(), dir.journal()+".away"); err != nil {
 		t.Fatal(err)
 	}
-	time.Sleep(1100 * time.Millisecond) // as long as what was found is kept
+	for status := http.StatusOK; status == http.StatusOK; { // for a second what was found is kept
+		res, err := http.Get(cmd.watched + "/healthz")
+		if err != nil {
+			t.Fatal(err)
+		}
+		status = res.StatusCode
+		res.Body.Close()
+	}
 	if got := fetch(t, cmd.watched+"/healthz", 503); got != "plant: The journal is not where it was.\n" {
 		t.Error(got)
 	}
@@ -87,4 +96,19 @@ func fetch(t *testing.T, url string, status int) string {
 		t.Errorf("%s: %d %v\n%s", url, res.StatusCode, err, body)
 	}
 	return string(body)
+}
+
+// A log that was given beforehand is the one that is written to.
+func TestServedKeepsItsLog(t *testing.T) {
+	dir := adoptedPlant(t)
+	var own, flags strings.Builder
+	log := slog.New(slog.NewTextHandler(&own, nil))
+	o, err := openServed(t.Context(), quietWorld(io.Discard, &flags), &plantFlag{Dir: dir}, &listenFlags{watchFlags: watchFlags{Log: "text", LogLevel: "info"}}, "plant", server.Config{Log: log})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer o.close()
+	if o.server.Log != log {
+		t.Error("the log of the flags took the place of the one that was given")
+	}
 }

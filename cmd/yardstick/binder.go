@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"runtime/metrics"
+	"slices"
 	"strconv"
 	"sync/atomic"
 	"time"
@@ -96,7 +97,7 @@ func binderMemory(ctx context.Context, in binder.Input) (peak uint64, rows int, 
 			}
 		}
 	}()
-	err = binder.WriteSeen(ctx, io.Discard, in, nil, func(string, int, []any) { rows++ })
+	err = binder.WriteSeen(ctx, io.Discard, in, nil, func(string, int, []excelize.Cell) { rows++ })
 	close(stop)
 	<-ended
 	if most.Load() > before {
@@ -113,17 +114,16 @@ type sheet struct {
 
 // cellsOf keeps every cell of a binder.
 func cellsOf(ctx context.Context, in binder.Input) (sheets []sheet, err error) {
-	err = binder.WriteSeen(ctx, io.Discard, in, nil, func(name string, _ int, vals []any) {
+	err = binder.WriteSeen(ctx, io.Discard, in, nil, func(name string, _ int, row []excelize.Cell) {
 		if len(sheets) == 0 || sheets[len(sheets)-1].name != name {
 			sheets = append(sheets, sheet{name: name})
 		}
-		cells, row := make([]excelize.Cell, len(vals)), make([]any, len(vals))
-		for i, v := range vals {
-			cells[i] = *v.(*excelize.Cell)
-			row[i] = &cells[i]
+		cells, vals := slices.Clone(row), make([]any, len(row))
+		for i := range cells {
+			vals[i] = &cells[i]
 		}
 		s := &sheets[len(sheets)-1]
-		s.rows = append(s.rows, row)
+		s.rows = append(s.rows, vals)
 	})
 	return sheets, err
 }

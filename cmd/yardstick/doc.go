@@ -12,8 +12,9 @@
 //	trace       the lots reached from one, with expected shares by mass, in a graph of as many lots as the journal has entries
 //	            and twice as many edges. Peers: SQLite's recursive query over an indexed table, a bare breadth-first walk, gonum's. All
 //	            must reach the same lots, or there is no figure.
-//	binder      the binder of the last eight months, which of 1,000,000 entries has 500,000 rows. Peer: excelize's stream writer, given the same cells. And the most memory
-//	            that is live while it is written, above what was before.
+//	binder      the binder of the last eight months, which of 1,000,000 entries has 500,000 rows. Peer: excelize's stream writer, given the
+//	            same cells. And the most memory that is live while it is written, above what was live before: the open journal and its
+//	            findings are not counted, what the binder folds, sorts and keeps of them is.
 //	memory      what the open book keeps on the heap, an entry.
 //	crew-page   what a browser fetches for the crew's page until the day's work is there, as it goes over the line.
 //

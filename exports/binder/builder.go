@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -34,15 +33,12 @@ type builder struct {
 	most  int    // UTF-16 units a cell holds
 
 	order    []string // sheets as they were made
-	open     []*sheet
 	archive  *packer
 	cited    positions
 	names    names
 	progress func(done, all int)
-	tap      func(sheet string, row int, cells []any) // sees every row of a table; for measuring
-	done     int
-	packed   int // bytes
-	shown    int
+	tap      func(sheet string, row int, cells []cell) // sees every row of a table; for measuring
+	done     int                                       // rows
 	all      int
 }
 
@@ -77,146 +73,7 @@ func newBuilder(in Input, per period, progress func(done, all int)) (*builder, e
 
 // close clears up, whether the binder was finished or not.
 func (b *builder) close() error {
-	errs := []error{b.archive.close(), b.f.Close()}
-	for _, s := range b.open {
-		errs = append(errs, s.f.Close())
-	}
-	return errors.Join(errs...)
-}
-
-// sheet is one sheet being written. Each has a workbook of its own, which is let go when the sheet is done: the library
-// keeps the buffer of every sheet, 16 MiB and more, until the whole workbook is closed. The sheet's part goes into the
-// binder's archive, whose own workbook has an empty sheet of the same name in its place.
-type sheet struct {
-	*excelize.StreamWriter
-	b    *builder
-	f    *excelize.File
-	name string
-	part string // in the binder's archive
-}
-
-// sheet makes a sheet ready for writing: page, panes, widths. Page settings are lost once rows are written, so they
-// come first.
-func (b *builder) sheet(name string, cols []column, frozen int) (*sheet, error) {
-	fail := func(err error) (*sheet, error) { return nil, fmt.Errorf("sheet %q: %w", name, err) }
-	if len(b.order) == 0 {
-		if err := b.f.SetSheetName("Sheet1", name); err != nil {
-			return fail(err)
-		}
-	} else if _, err := b.f.NewSheet(name); err != nil {
-		return fail(err)
-	}
-	b.order = append(b.order, name)
-	if frozen > 0 {
-		if err := b.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: name, RefersTo: fmt.Sprintf("%s!$1:$%d", quote(name), frozen)}); err != nil {
-			return fail(err)
-		}
-	}
-	s := &sheet{b: b, f: excelize.NewFile(excelize.Options{TmpDir: b.in.TempDir}), name: name, part: fmt.Sprintf("xl/worksheets/sheet%d.xml", len(b.order))}
-	b.open = append(b.open, s)
-	if len(b.order) == 1 {
-		if err := s.f.SetSheetName("Sheet1", name); err != nil { // the one that is selected when the binder is opened
-			return fail(err)
-		}
-	} else if _, err := s.f.NewSheet(name); err != nil {
-		return fail(err)
-	}
-	if _, err := styles(s.f); err != nil { // the same numbers as in the binder's workbook
-		return fail(err)
-	}
-	wide := 0.0
-	for _, c := range cols {
-		wide += c.width
-	}
-	if err := s.page(wide); err != nil {
-		return fail(err)
-	}
-	var err error
-	if s.StreamWriter, err = s.f.NewStreamWriter(name); err != nil {
-		return fail(err)
-	}
-	if frozen > 0 {
-		panes := &excelize.Panes{Freeze: true, YSplit: frozen, TopLeftCell: "A" + itoa(frozen+1), ActivePane: "bottomLeft"}
-		if err := s.SetPanes(panes); err != nil {
-			return fail(err)
-		}
-	}
-	for i, c := range cols {
-		if err := s.SetColWidth(i+1, i+1, c.width); err != nil {
-			return fail(err)
-		}
-	}
-	return s, nil
-}
-
-// filter puts filters on a range; the sheet has the marks, the workbook a hidden name for the range.
-func (s *sheet) filter(cells string) error {
-	if err := s.f.AutoFilter(s.name, cells, nil); err != nil {
-		return fmt.Errorf("sheet %q, filter: %w", s.name, err)
-	}
-	if err := s.b.f.AutoFilter(s.name, cells, nil); err != nil {
-		return fmt.Errorf("sheet %q, filter: %w", s.name, err)
-	}
-	return nil
-}
-
-// end packs the sheet and lets its workbook go.
-func (s *sheet) end(ctx context.Context) error {
-	if err := s.Flush(); err != nil {
-		return fmt.Errorf("sheet %q: %w", s.name, err)
-	}
-	from := "xl/worksheets/sheet1.xml"
-	if len(s.f.GetSheetList()) > 1 {
-		from = "xl/worksheets/sheet2.xml"
-	}
-	if err := s.b.archive.take(ctx, s.f, func(name string) string {
-		if name == from {
-			return s.part
-		}
-		return ""
-	}); err != nil {
-		return fmt.Errorf("sheet %q: %w", s.name, err)
-	}
-	s.b.open = slices.DeleteFunc(s.b.open, func(o *sheet) bool { return o == s })
-	if err := s.f.Close(); err != nil {
-		return fmt.Errorf("sheet %q: %w", s.name, err)
-	}
-	return nil
-}
-
-// Paper sizes of the format. A sheet too wide to be read on the smaller one, fitted to its width, gets the larger.
-const (
-	paperLetter = 1
-	paperLegal  = 5
-	wideSheet   = 185 // characters
-)
-
-func (s *sheet) page(wide float64) error {
-	paper, landscape, one, many, overThen := paperLetter, "landscape", 1, 0, "downThenOver"
-	if wide > wideSheet {
-		paper = paperLegal
-	}
-	fit, grid := true, false
-	if err := s.f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: &fit}); err != nil {
-		return err
-	}
-	if err := s.f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: &grid}); err != nil {
-		return err
-	}
-	layout := &excelize.PageLayoutOptions{Size: &paper, Orientation: &landscape, FitToWidth: &one, FitToHeight: &many, PageOrder: &overThen}
-	if err := s.f.SetPageLayout(s.name, layout); err != nil {
-		return err
-	}
-	side, top, edge := 0.4, 0.7, 0.3
-	if err := s.f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &top, Header: &edge, Footer: &edge}); err != nil {
-		return err
-	}
-	b, st := s.b, s.b.in.Stamp
-	ht := &excelize.HeaderFooterOptions{
-		OddHeader: "&L&8" + headerText(" "+st.Plant, 70) + "&C&8&A&R&8" + headerText(fmt.Sprintf(" %s – %s", b.in.From, b.in.To), 40),
-		OddFooter: "&L&8" + headerText(fmt.Sprintf(" %s %d · %s", b.say("journal position"), st.Size, st.Root), 90) + "&R&8" + headerText(" "+b.say("page"), 20) + " &P / &N",
-	}
-	return s.f.SetHeaderFooter(s.name, ht)
+	return errors.Join(b.archive.close(), b.f.Close())
 }
 
 // headerText is a text for a page's edge, where & gives commands and 255 units are all there is.
@@ -263,15 +120,11 @@ func (b *builder) step(ctx context.Context) error {
 	return ctx.Err()
 }
 
-// report says how much is done: rows written, and as many again for packing them. How many there will be is known only
-// roughly before, so the end is kept for when it has come.
+// report says how much is done. How many rows there will be is known only roughly before, so the end is kept for when it has come.
 func (b *builder) report() {
-	if b.progress == nil {
-		return
+	if b.progress != nil {
+		b.progress(min(b.done, b.all-1), b.all)
 	}
-	done := min(b.done+b.packed/bytesPerRow, b.all-1)
-	b.shown = max(b.shown, done)
-	b.progress(b.shown, b.all)
 }
 
 func itoa(n int) string { return strconv.Itoa(n) }

@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/xuri/excelize/v2"
-
 	"grainward/audit"
 	"grainward/records/plan"
 )
@@ -30,42 +28,32 @@ type page struct {
 	wide int // columns
 }
 
-// line writes one row of cells; a nil is an empty one.
-func (p *page) line(height float64, cells ...any) error {
+// line writes one row of cells.
+func (p *page) line(height float64, cells ...cell) error {
 	p.row++
-	opts := excelize.RowOpts{Height: height}
-	if err := p.sw.SetRow("A"+itoa(p.row), cells, opts); err != nil {
-		return fmt.Errorf("sheet %q, row %d: %w", p.name, p.row, err)
-	}
-	return nil
+	return p.sw.row(p.row, height, cells)
 }
 
-func (p *page) cell(l look, v any) any {
-	if s, ok := v.(string); ok {
-		v = visible(s)
-	}
-	return excelize.Cell{StyleID: p.b.looks[l], Value: v}
-}
+func (p *page) cell(l look, s string) cell { return textCell(visible(s)).in(p.b.looks[l]) }
 
-func (p *page) formula(l look, f string, v int) (any, error) {
+func (p *page) formula(l look, f string, v int) (cell, error) {
 	if len(f) > maxFormula {
-		return nil, fmt.Errorf("sheet %q: a formula of %d characters; the format holds %d: choose a shorter period", p.name, len(f), maxFormula)
+		return cell{}, fmt.Errorf("sheet %q: a formula of %d characters; the format holds %d: choose a shorter period", p.name, len(f), maxFormula)
 	}
-	return excelize.Cell{StyleID: p.b.looks[l], Formula: f, Value: int64(v)}, nil
+	return cell{style: p.b.looks[l], is: aWhole, n: int64(v), formula: f}, nil
 }
 
 // span writes a value over the columns from one to the last.
-func (p *page) span(from int, height float64, cells ...any) error {
-	l := cells[len(cells)-1].(excelize.Cell).StyleID
+func (p *page) span(from int, height float64, cells ...cell) error {
+	l := cells[len(cells)-1].style
 	for len(cells) < p.wide {
-		cells = append(cells, excelize.Cell{StyleID: l})
+		cells = append(cells, cell{style: l, is: empty})
 	}
 	if err := p.line(height, cells...); err != nil {
 		return err
 	}
-	first, _ := excelize.CoordinatesToCellName(from, p.row)
-	last, _ := excelize.CoordinatesToCellName(p.wide, p.row)
-	return p.sw.MergeCell(first, last)
+	p.sw.merged = append(p.sw.merged, [2]string{columnName(from) + itoa(p.row), columnName(p.wide) + itoa(p.row)})
+	return nil
 }
 
 // paragraph writes a sentence over the whole width; perLine is how many characters fit a line of it.
@@ -151,7 +139,7 @@ func (b *builder) coverFamilies(p *page, w *written) error {
 	if err := p.section(b.say("Work, by family")); err != nil {
 		return err
 	}
-	heads := []any{p.cell(head, b.say("Sheet")), p.cell(headNumber, b.say("Records")), p.cell(headNumber, b.say("Windows owed"))}
+	heads := []cell{p.cell(head, b.say("Sheet")), p.cell(headNumber, b.say("Records")), p.cell(headNumber, b.say("Windows owed"))}
 	for _, r := range results() {
 		heads = append(heads, p.cell(headNumber, b.say(r)))
 	}
@@ -161,7 +149,7 @@ func (b *builder) coverFamilies(p *page, w *written) error {
 	first := p.row + 1
 	sums := make([]int, len(results())+2)
 	for _, s := range w.families {
-		cells := []any{p.cell(label, s.name)}
+		cells := []cell{p.cell(label, s.name)}
 		add := func(i int, f string, v int) error {
 			c, err := p.formula(whole, f, v)
 			cells = append(cells, c)
@@ -183,7 +171,7 @@ func (b *builder) coverFamilies(p *page, w *written) error {
 			return err
 		}
 	}
-	cells := []any{p.cell(label, b.say("All"))}
+	cells := []cell{p.cell(label, b.say("All"))}
 	for i, v := range sums {
 		col := columnName(i + 2)
 		f := fmt.Sprintf("SUM(%s%d:%s%d)", col, first, col, p.row)
@@ -208,7 +196,7 @@ func (b *builder) coverFindings(p *page, sel *selection, w *written) error {
 	}
 	for sev := audit.Critical; sev >= audit.Note; sev-- {
 		word := b.say(sev.String())
-		cells := []any{p.cell(label, word)}
+		cells := []cell{p.cell(label, word)}
 		for _, standing := range []string{b.say("still open"), b.say("closed")} {
 			c, err := p.formula(whole, w.findings.countIfs(b.say("Severity"), criterion(word), b.say("Standing"), criterion(standing)), w.findings.counts[[2]string{word, standing}])
 			if err != nil {

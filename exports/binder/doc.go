@@ -26,8 +26,8 @@
 // # Reading order
 //
 // input.go says what is asked; write.go lists the sheets; select.go picks the rows; family.go is the sheet of one family of
-// tasks and the model for all others; goods.go lists the sheets about goods; table.go turns rows into cells (limits, splitting, text that stays text); pack.go
-// makes equal bytes of equal content; zip.go is the package for a stranger; verify.go checks a binder against a journal.
+// tasks and the model for all others; goods.go lists the sheets about goods; table.go turns rows into cells (limits, splitting, text that stays text), sheet.go
+// and rows.go cells into the format; pack.go makes equal bytes of equal content; zip.go is the package for a stranger; verify.go checks a binder against a journal.
 //
 // # Bytes
 //

@@ -142,7 +142,7 @@ func (s *familySheet) signoff(ctx context.Context, rec *state.Record, p *plan.Pl
 	if err != nil {
 		return fmt.Errorf("leaf hash of the entry at position %d: %w", rec.Position, err)
 	}
-	s.put(hex.EncodeToString(leaf[:5]))
+	s.put(textCell(hex.EncodeToString(leaf[:5])))
 	return s.end(ctx)
 }
 

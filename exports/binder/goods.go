@@ -57,8 +57,7 @@ func (b *builder) floorAt(at records.Instant) *lots.Floor {
 }
 
 // goodsSheets writes the sheets about lots. One without rows is left out, and the cover names it.
-func (b *builder) goodsSheets(ctx context.Context, w *written) error {
-	g := b.newGoods()
+func (b *builder) goodsSheets(ctx context.Context, g *goods, w *written) error {
 	for _, next := range []struct {
 		name  string
 		write func() ([]*table, error)

@@ -110,7 +110,7 @@ func (b *builder) leaves(ctx context.Context) (*table, error) {
 		t.text(b.names.signer(b.planAt(r.Happened), r))
 		t.when(r.Happened)
 		t.when(r.Recorded)
-		t.put(hex.EncodeToString(leaf[:]))
+		t.put(textCell(hex.EncodeToString(leaf[:])))
 		if err := t.end(ctx); err != nil {
 			return nil, err
 		}

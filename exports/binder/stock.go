@@ -34,7 +34,7 @@ func (b *builder) byProducts(ctx context.Context, g *goods) (*table, error) {
 	if err != nil {
 		return nil, err
 	}
-	here := b.lastHere(g)
+	here, takings := b.lastHere(g), g.takenOver()
 	for _, i := range all {
 		l := g.Lots[i]
 		p := b.planAt(l.Begins)
@@ -69,7 +69,7 @@ func (b *builder) byProducts(ctx context.Context, g *goods) (*table, error) {
 		if err := t.formula(fmt.Sprintf("%s+%s-%s-%s", t.ref(made), t.ref(adjusted), t.ref(used), t.ref(taken)), g.number(left)); err != nil {
 			return nil, err
 		}
-		b.takers(t, g, i)
+		b.takers(t, g, takings[i])
 		last := max(l.Begins, here[i])
 		t.whole(int64(last-l.Begins) / dayMillis)
 		t.when(last)
@@ -110,23 +110,35 @@ func (b *builder) containers(l *lots.Lot) string {
 	return strings.Join(out, "\n")
 }
 
-// takers puts who took a lot, and the entries that say so.
-func (b *builder) takers(t *table, g *goods, lot int) {
-	var lines []string
-	var by []*state.Record
-	for k := range g.Transfers {
-		x := g.Transfers[k]
+// taking is one handover that a lot was part of.
+type taking struct {
+	by   *lots.Transfer
+	mass records.Micrograms
+}
+
+// takenOver are the handovers of each lot, in the floor's order.
+func (g *goods) takenOver() map[int][]taking {
+	out := map[int][]taking{}
+	for _, x := range g.Transfers {
 		if x.Handover == nil {
 			continue
 		}
-		for _, portion := range x.Portions {
-			if portion.Lot != lot {
-				continue
-			}
-			signed := b.receivers(acceptances(x.Handover, x))
-			lines = append(lines, fmt.Sprintf("%s, %s, %s, %s: %s", b.partner(b.planAt(x.Record.Happened), x.To.Holder), b.use(x.Handover.Use), g.about(portion.Mass), b.clock(x.Record.Happened), signed))
-			by = append(by, x.Record)
+		for _, p := range x.Portions {
+			out[p.Lot] = append(out[p.Lot], taking{x, p.Mass})
 		}
+	}
+	return out
+}
+
+// takers puts who took a lot, and the entries that say so.
+func (b *builder) takers(t *table, g *goods, all []taking) {
+	var lines []string
+	var by []*state.Record
+	for _, k := range all {
+		x := k.by
+		signed := b.receivers(acceptances(x.Handover, x))
+		lines = append(lines, fmt.Sprintf("%s, %s, %s, %s: %s", b.partner(b.planAt(x.Record.Happened), x.To.Holder), b.use(x.Handover.Use), g.about(k.mass), b.clock(x.Record.Happened), signed))
+		by = append(by, x.Record)
 	}
 	t.text(strings.Join(lines, "\n"))
 	t.cite(by...)

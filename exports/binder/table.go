@@ -40,8 +40,7 @@ type table struct {
 	sw      *sheet
 	next    int // the row to write
 	n       int // cells filled
-	cells   []excelize.Cell
-	vals    []any
+	cells   []cell
 	rows    int    // data rows so far
 	entries int    // of them, those that begin with a position as a number
 	counted string // heading of the column whose numbers are the rows, when it is not the first
@@ -50,10 +49,7 @@ type table struct {
 
 // table starts a table and its first sheet.
 func (b *builder) table(name, title string, cols []column) (*table, error) {
-	t := &table{b: b, name: name, title: title, cols: cols, cells: make([]excelize.Cell, len(cols)), vals: make([]any, len(cols))}
-	for i := range t.cells {
-		t.vals[i] = &t.cells[i] // by pointer: a row costs no memory of its own
-	}
+	t := &table{b: b, name: name, title: title, cols: cols, cells: make([]cell, len(cols))}
 	return t, t.open()
 }
 
@@ -75,32 +71,29 @@ func (t *table) open() error {
 		look look
 	}{{t.title, title}, {t.b.line, below}}
 	for i, l := range lines {
-		cells := make([]any, len(t.cols))
+		cells := make([]cell, len(t.cols))
 		for c := range cells {
-			cells[c] = excelize.Cell{StyleID: st[l.look], Value: nil}
+			cells[c] = cell{is: empty, style: st[l.look]}
 		}
-		cells[0] = excelize.Cell{StyleID: st[l.look], Value: l.text}
-		if err := sw.SetRow(fmt.Sprintf("A%d", i+1), cells); err != nil {
-			return fmt.Errorf("sheet %q, row %d: %w", name, i+1, err)
+		cells[0] = textCell(l.text).in(st[l.look])
+		if err := sw.row(i+1, 0, cells); err != nil {
+			return err
 		}
 	}
-	heads := make([]any, len(t.cols))
+	heads := make([]cell, len(t.cols))
 	for c := range heads {
 		l := head
 		if t.cols[c].look.numeric() {
 			l = headNumber
 		}
-		heads[c] = excelize.Cell{StyleID: st[l], Value: t.cols[c].head}
+		heads[c] = textCell(t.cols[c].head).in(st[l])
 	}
-	if err := sw.SetRow("A3", heads, excelize.RowOpts{Height: 3*lineHeight + 2}); err != nil {
-		return fmt.Errorf("sheet %q, row 3: %w", name, err)
-	}
-	return nil
+	return sw.row(headRows, 3*lineHeight+2, heads)
 }
 
 // put fills the next cell.
-func (t *table) put(v any) {
-	t.cells[t.n] = excelize.Cell{StyleID: t.b.looks[t.cols[t.n].look], Value: v}
+func (t *table) put(c cell) {
+	t.cells[t.n] = c.in(t.b.looks[t.cols[t.n].look])
 	t.n++
 }
 
@@ -112,12 +105,12 @@ func (t *table) text(s string) {
 	}
 	s = visible(s)
 	t.long = t.long || len(s) > t.b.most
-	t.put(s)
+	t.put(textCell(s))
 }
 
-func (t *table) blank()           { t.put(nil) }
-func (t *table) whole(n int64)    { t.put(n) }
-func (t *table) number(f float64) { t.put(f) }
+func (t *table) blank()           { t.put(cell{is: empty}) }
+func (t *table) whole(n int64)    { t.put(wholeCell(n)) }
+func (t *table) number(f float64) { t.put(numberCell(f)) }
 
 // when puts an instant as the plant's clock showed it; 0 is none.
 func (t *table) when(at records.Instant) {
@@ -125,7 +118,7 @@ func (t *table) when(at records.Instant) {
 		t.blank()
 		return
 	}
-	t.put(t.b.serial(at))
+	t.number(t.b.serial(at))
 }
 
 // day puts a civil date; nil is none.
@@ -134,16 +127,26 @@ func (t *table) day(d *calendar.Date) {
 		t.blank()
 		return
 	}
-	t.put(int64(*d) + epoch)
+	t.whole(int64(*d) + epoch)
 }
 
-// formula puts a formula with the value it comes to, for readers that do not work it out themselves.
+// formula puts a formula with the value it comes to, for readers that do not work it out themselves: a text, a whole number or a number.
 func (t *table) formula(f string, value any) error {
 	if len(f) > maxFormula {
 		return fmt.Errorf("sheet %q: a formula of %d characters; the format holds %d: choose a shorter period", t.name, len(f), maxFormula)
 	}
-	t.put(value)
-	t.cells[t.n-1].Formula = f
+	c := cell{formula: f}
+	switch v := value.(type) {
+	case string:
+		c.is, c.s = aText, v
+	case int64:
+		c.is, c.n = aWhole, v
+	case float64:
+		c.is, c.f = aNumber, v
+	default:
+		return fmt.Errorf("sheet %q: a formula that comes to a %T", t.name, value)
+	}
+	t.put(c)
 	return nil
 }
 
@@ -212,15 +215,15 @@ func (t *table) write(ctx context.Context) error {
 	}
 	p := &t.parts[len(t.parts)-1]
 	if t.b.tap != nil {
-		t.b.tap(p.sheet, t.next, t.vals)
+		t.b.tap(p.sheet, t.next, t.cells)
 	}
-	if err := t.sw.SetRow("A"+itoa(t.next), t.vals, excelize.RowOpts{Height: t.height()}); err != nil {
-		return fmt.Errorf("sheet %q, row %d: %w", p.sheet, t.next, err)
+	if err := t.sw.row(t.next, t.height(), t.cells); err != nil {
+		return err
 	}
 	p.last = t.next
 	t.next++
 	t.rows++
-	if _, ok := t.cells[0].Value.(int64); ok {
+	if t.cells[0].is == aWhole {
 		t.entries++
 	}
 	return t.b.step(ctx)
@@ -233,10 +236,10 @@ const lineHeight = 12
 func (t *table) height() float64 {
 	most := 1
 	for i := range t.cells {
-		s, ok := t.cells[i].Value.(string)
-		if !ok {
+		if t.cells[i].is != aText {
 			continue
 		}
+		s := t.cells[i].s
 		fit := int(t.cols[i].width * 1.3) // characters in a line: of 9 points where the column counts in 11
 		if t.cols[i].look == mono {
 			fit = int(t.cols[i].width * 1.07)
@@ -260,15 +263,15 @@ func (t *table) endLong(ctx context.Context) error {
 	rest := map[int][]string{}
 	most := 1
 	for i := range t.n {
-		if s, ok := t.cells[i].Value.(string); ok && t.cells[i].Formula == "" {
-			if p := pieces(s, t.b.most); len(p) > 1 {
-				t.cells[i].Value, rest[i], most = p[0], p[1:], max(most, len(p))
+		if c := &t.cells[i]; c.is == aText && c.formula == "" {
+			if p := pieces(c.s, t.b.most); len(p) > 1 {
+				c.s, rest[i], most = p[0], p[1:], max(most, len(p))
 			}
 		}
 	}
 	var mark string
-	if t.n > 0 && t.cells[0].Value != nil {
-		mark = fmt.Sprintf("%v %s", t.cells[0].Value, t.b.say("(continued)"))
+	if t.n > 0 && t.cells[0].is != empty {
+		mark = t.cells[0].value() + " " + t.b.say("(continued)")
 	}
 	if err := t.write(ctx); err != nil {
 		return err
@@ -277,9 +280,9 @@ func (t *table) endLong(ctx context.Context) error {
 		for i := range t.cols {
 			switch p := rest[i]; {
 			case k < len(p):
-				t.put(p[k])
+				t.put(textCell(p[k]))
 			case i == 0:
-				t.put(mark)
+				t.put(textCell(mark))
 			default:
 				t.blank()
 			}
@@ -296,13 +299,11 @@ func (t *table) close(ctx context.Context) error {
 	p := t.parts[len(t.parts)-1]
 	if p.last < p.first {
 		t.n = 0
-		if err := t.sw.SetRow("A"+itoa(headRows+1), []any{excelize.Cell{StyleID: t.b.looks[prose], Value: t.b.say("Nothing in this period.")}}); err != nil {
-			return fmt.Errorf("sheet %q: %w", p.sheet, err)
+		if err := t.sw.row(headRows+1, 0, []cell{textCell(t.b.say("Nothing in this period.")).in(t.b.looks[prose])}); err != nil {
+			return err
 		}
 	}
-	if err := t.sw.filter(fmt.Sprintf("A%d:%s%d", headRows, columnName(len(t.cols)), max(p.last, headRows+1))); err != nil {
-		return err
-	}
+	t.sw.filter = fmt.Sprintf("A%d:%s%d", headRows, columnName(len(t.cols)), max(p.last, headRows+1))
 	return t.sw.end(ctx)
 }
 

@@ -65,7 +65,7 @@ func writeAs(ctx context.Context, w io.Writer, in Input, progress func(done, all
 		b.all += 2 * len(refs)
 	}
 	b.all += sel.happened.len()
-	b.all = 2*b.all + 1 // writing rows, and packing them
+	b.all++ // putting it together
 	if err := b.sheets(ctx, sel); err != nil {
 		return nil, err
 	}
@@ -89,6 +89,8 @@ func citations(sel *selection) (out []records.Clause) {
 // sheets writes the workbook. The cover and the index come first in it and are written last.
 func (b *builder) sheets(ctx context.Context, sel *selection) error {
 	w := &written{touches: map[string]map[int]bool{}}
+	floors := make(chan *goods, 1)
+	go func() { floors <- b.newGoods() }() // beside the sheets about tasks: it folds five years
 	cover, err := b.sheet(b.say("Cover"), coverColumns, 0)
 	if err != nil {
 		return err
@@ -112,7 +114,7 @@ func (b *builder) sheets(ctx context.Context, sel *selection) error {
 	if w.readings, err = b.readings(ctx, sel); err != nil {
 		return err
 	}
-	if err := b.goodsSheets(ctx, w); err != nil {
+	if err := b.goodsSheets(ctx, <-floors, w); err != nil {
 		return err
 	}
 	if w.findings, err = b.findings(ctx, sel); err != nil {

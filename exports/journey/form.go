@@ -6,6 +6,7 @@ import (
 
 	"grainward/audit/across"
 	"grainward/audit/trace"
+	"grainward/exports"
 	"grainward/exports/lineage"
 	"grainward/records"
 	"grainward/records/company"
@@ -20,9 +21,10 @@ const Format = 1
 type Input struct {
 	Trace  *across.Trace
 	At     records.Instant
-	Lang   string                             // en or es
-	Plan   func(company.PlantCode) *plan.Plan // in force; nil for a plant that was not looked at
-	Closed func(company.PlantCode) Closed     // why it was not
+	Lang   string                                // en or es
+	Plan   func(company.PlantCode) *plan.Plan    // in force; nil for a plant that was not looked at
+	Closed func(company.PlantCode) Closed        // why it was not
+	Stamp  func(company.PlantCode) exports.Stamp // of a plant that was looked at; for the drawing and the workbook
 }
 
 // Closed says why a plant's records were not looked at.

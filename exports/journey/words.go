@@ -24,6 +24,7 @@ var said = map[string][2]string{
 	"estimated": {"It was drawn from a mixed station: every lot that stood there is named, and shares are estimates.", "Se tomó de un puesto mezclado: se nombra cada lote que estaba allí, y las partes son estimaciones."},
 	"joined": {"{lot} left {from} on {left} ({out}) and was received at {to} on {came} as {got} ({in}).",
 		"{lot} salió de {from} el {left} ({out}) y se recibió en {to} el {came} como {got} ({in})."},
+	"named-as-written": {"The receipt names the lot as it was written there.", "El recibo nombra el lote tal como se escribió allí."},
 	"named-bag":        {"The receipt names a bag of the lot: “{written}”.", "El recibo nombra un saco del lote: «{written}»."},
 	"named-respelt":    {"The receipt writes “{written}”: the same lot, but for letter case, spaces or signs.", "El recibo pone «{written}»: el mismo lote, salvo mayúsculas, espacios o signos."},
 	"named-among":      {"The receipt names several lots: “{written}”.", "El recibo nombra varios lotes: «{written}»."},

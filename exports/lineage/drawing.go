@@ -21,7 +21,7 @@ func WriteDrawing(w io.Writer, in Input) error {
 		return err
 	}
 	b := bufio.NewWriter(w)
-	d := &drawing{w: b, f: f, l: arrange(f)}
+	d := &drawing{w: b, f: f, l: arrange(f), boxes: f.boxes()}
 	d.draw()
 	if err := b.Flush(); err != nil {
 		return fmt.Errorf("writing the drawing: %w", err)
@@ -37,12 +37,26 @@ const (
 )
 
 type drawing struct {
-	w    *bufio.Writer // keeps the first error until Flush
-	f    *Form
-	l    *layout
-	x, y float64 // of the layout's corner on the paper
-	ids  string  // in front of every id
-	href func(records.LotCode) string
+	w     *bufio.Writer // keeps the first error until Flush
+	f     *Form         // whose words and stamp the paper bears
+	l     *layout
+	boxes []boxed // by node
+	x, y  float64 // of the layout's corner on the paper
+	ids   string  // in front of every id
+	href  func(records.LotCode) string
+}
+
+// boxed is a lot, in the form whose units it is shown in.
+type boxed struct {
+	f *Form
+	*Lot
+}
+
+func (f *Form) boxes() (out []boxed) {
+	for i := range f.Lots {
+		out = append(out, boxed{f, &f.Lots[i]})
+	}
+	return out
 }
 
 func (d *drawing) printf(format string, args ...any) { fmt.Fprintf(d.w, format, args...) }
@@ -96,11 +110,7 @@ func (d *drawing) draw() {
 	width := max(d.l.w+2*margin, leastWidth)
 	height := headHeight + d.l.h + footHeight + margin
 	d.x, d.y = margin+(width-2*margin-d.l.w)/2, headHeight+rowGap
-	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-labelledby=\"h n\" lang=\"%s\">\n",
-		width, height, width, height, f.words["lang"])
-	d.printf("<title id=\"h\">%s</title>\n<desc id=\"n\">%s</desc>\n<style>%s</style>\n", esc(f.heading()), esc(d.describe()), style)
-	d.printf("<defs><marker id=\"a\" viewBox=\"0 0 8 8\" refX=\"7.5\" refY=\"4\" markerWidth=\"7\" markerHeight=\"7\" orient=\"auto-start-reverse\"><path class=\"k\" d=\"M0 1L8 4L0 7z\"/></marker></defs>\n")
-	d.printf("<rect class=\"p\" width=\"%.0f\" height=\"%.0f\"/>\n", width, height)
+	d.open(width, height, f.heading(), d.describe(), style)
 	for y := headHeight; y < height-footHeight; y += 24 {
 		d.printf("<path class=\"l\" d=\"M%.0f %.0fH%.0f\"/>\n", margin, y, width-margin)
 	}
@@ -110,7 +120,7 @@ func (d *drawing) draw() {
 	}
 	for _, n := range d.l.nodes {
 		if n.lot >= 0 {
-			d.box(n, &f.Lots[n.lot])
+			d.box(n)
 		}
 	}
 	for _, e := range d.l.edges {
@@ -123,23 +133,23 @@ func (d *drawing) draw() {
 	d.printf("</svg>\n")
 }
 
-func (d *drawing) describe() string {
-	return fmt.Sprintf("%d %s; %s %s", len(d.f.Lots), strings.ToLower(d.f.words["Lots"]), d.f.words["Mass accounted for"], d.f.accounted())
+// open begins the paper.
+func (d *drawing) open(width, height float64, title, says, style string) {
+	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-labelledby=\"h n\" lang=\"%s\">\n",
+		width, height, width, height, d.f.words["lang"])
+	d.printf("<title id=\"h\">%s</title>\n<desc id=\"n\">%s</desc>\n<style>%s</style>\n", esc(title), esc(says), style)
+	d.printf("<defs><marker id=\"a\" viewBox=\"0 0 8 8\" refX=\"7.5\" refY=\"4\" markerWidth=\"7\" markerHeight=\"7\" orient=\"auto-start-reverse\"><path class=\"k\" d=\"M0 1L8 4L0 7z\"/></marker></defs>\n")
+	d.printf("<rect class=\"p\" width=\"%.0f\" height=\"%.0f\"/>\n", width, height)
 }
 
-func (d *drawing) stamp(name string) string {
-	for _, s := range d.f.Stamp {
-		if s.Name == name {
-			return s.Value
-		}
-	}
-	return ""
+func (d *drawing) describe() string {
+	return fmt.Sprintf("%d %s; %s %s", len(d.f.Lots), strings.ToLower(d.f.words["Lots"]), d.f.words["Mass accounted for"], d.f.accounted())
 }
 
 func (d *drawing) head(width float64) {
 	f := d.f
 	d.text("t", margin, 42, f.heading())
-	d.text("s", margin, 62, join(" · ", d.stamp("plant"), f.words["moment"]+" "+f.when(f.At)+" "+f.Zone))
+	d.text("s", margin, 62, join(" · ", d.f.stamp("plant"), f.words["moment"]+" "+f.when(f.At)+" "+f.Zone))
 	d.text("s", margin, 79, f.words["Mass accounted for"]+" "+f.accounted())
 	d.printf("<path class=\"g\" d=\"M%.0f 92H%.0fM%.0f 94.5H%.0f\"/>\n", margin, width-margin, margin, width-margin)
 }
@@ -149,130 +159,48 @@ func (d *drawing) foot(width, height float64) {
 	y := height - footHeight + 14
 	d.printf("<path class=\"g\" d=\"M%.0f %.0fH%.0f\"/>\n", margin, y, width-margin)
 	y += 22
-	x := margin
-	mark := func(shape func(x, y float64), label string) {
-		shape(x+6, y-4)
-		d.text("f", x+18, y, label)
-		x += 30 + 5.6*float64(utf8.RuneCountInString(label))
-	}
-	for _, s := range []records.Status{records.Organic, records.MadeWith, records.Conventional, ""} {
-		mark(func(x, y float64) { d.glyph(s, x, y) }, d.f.status(s))
-	}
-	mark(func(x, y float64) { d.printf("<path class=\"e\" d=\"M%.1f %.1fh14\"/>\n", x-6, y) }, " "+w["solid line: weighed"])
-	mark(func(x, y float64) { d.printf("<path class=\"e d\" d=\"M%.1f %.1fh14\"/>\n", x-6, y) }, " "+w["dashed line: estimate (est.)"])
+	d.legend(y)
 	y += 17
-	x = margin
-	mark(func(x, y float64) {
-		d.printf("<rect class=\"b\" x=\"%.1f\" y=\"%.1f\" width=\"12\" height=\"9\"/><rect class=\"g\" x=\"%.1f\" y=\"%.1f\" width=\"8\" height=\"5\"/>\n", x-6, y-4, x-4, y-2)
-	}, w["double frame: subject"])
-	mark(func(x, y float64) {
-		d.printf("<rect class=\"k\" x=\"%.1f\" y=\"%.1f\" width=\"5\" height=\"10\"/>\n", x-4, y-5)
-	}, w["heavy bar: held"])
-	mark(func(x, y float64) { d.printf("<path class=\"b\" d=\"M%.1f %.1fh8l4 4v5h-12z\"/>\n", x-6, y-4) }, w["cut corner: by-product"])
-	mark(func(x, y float64) {
-		d.printf("<path class=\"e\" d=\"M%.1f %.1fh12\" marker-end=\"url(#a)\"/>\n", x-6, y)
-	}, w["at a line: mass that went into the step"])
 	for _, c := range d.f.Cycles {
 		y += 15
 		d.text("f", margin, y, clip(w["These lots are recorded as made from themselves; look for a slip:"]+" "+codes(c), int((width-2*margin)/5)))
 	}
 	y += 17
 	d.text("f", margin, y, w["What the records show; the certifier and the authority having jurisdiction judge."])
-	if root := d.stamp("tree head"); root != "" {
-		d.text("f r", width-margin, y, join(" · ", w["position"]+" "+d.stamp("position"), w["tree head"]+" "+clip(root, 13), d.stamp("program")))
+	if root := d.f.stamp("tree head"); root != "" {
+		d.text("f r", width-margin, y, join(" · ", w["position"]+" "+d.f.stamp("position"), w["tree head"]+" "+clip(root, 13), d.f.stamp("program")))
 	}
 }
 
-// glyph is the shape of a status: a disc for organic, half of one for made with organic, a square for conventional, an empty
-// triangle for unknown.
-func (d *drawing) glyph(s records.Status, x, y float64) {
-	switch {
-	case s == records.Organic || s == records.Organic100:
-		d.printf("<circle class=\"k\" cx=\"%.1f\" cy=\"%.1f\" r=\"4.5\"/>\n", x, y)
-	case s == records.MadeWith:
-		d.printf("<circle class=\"g\" cx=\"%.1f\" cy=\"%.1f\" r=\"4.5\"/><path class=\"k\" d=\"M%.1f %.1fa4.5 4.5 0 0 0 0 9z\"/>\n", x, y, x, y-4.5)
-	case s == "":
-		d.printf("<path class=\"g\" d=\"M%.1f %.1fl5 8.5h-10z\"/>\n", x, y-4.5)
-	default:
-		d.printf("<rect class=\"g\" x=\"%.1f\" y=\"%.1f\" width=\"8.5\" height=\"8.5\"/>\n", x-4.2, y-4.2)
+// legend is two lines that say what shapes mean.
+func (d *drawing) legend(y float64) {
+	x := margin
+	put := func(shape func(x, y float64), label string) {
+		shape(x+6, y-4)
+		d.text("f", x+18, y, label)
+		x += 30 + 5.6*float64(utf8.RuneCountInString(label))
 	}
+	w := d.f.words
+	for _, s := range []records.Status{records.Organic, records.MadeWith, records.Conventional, ""} {
+		put(func(x, y float64) { d.glyph(s, x, y) }, d.f.status(s))
+	}
+	put(func(x, y float64) { d.printf("<path class=\"e\" d=\"M%.1f %.1fh14\"/>\n", x-6, y) }, " "+w["solid line: weighed"])
+	put(func(x, y float64) { d.printf("<path class=\"e d\" d=\"M%.1f %.1fh14\"/>\n", x-6, y) }, " "+w["dashed line: estimate (est.)"])
+	y += 17
+	x = margin
+	put(func(x, y float64) {
+		d.printf("<rect class=\"b\" x=\"%.1f\" y=\"%.1f\" width=\"12\" height=\"9\"/><rect class=\"g\" x=\"%.1f\" y=\"%.1f\" width=\"8\" height=\"5\"/>\n", x-6, y-4, x-4, y-2)
+	}, w["double frame: subject"])
+	put(func(x, y float64) {
+		d.printf("<rect class=\"k\" x=\"%.1f\" y=\"%.1f\" width=\"5\" height=\"10\"/>\n", x-4, y-5)
+	}, w["heavy bar: held"])
+	put(func(x, y float64) { d.printf("<path class=\"b\" d=\"M%.1f %.1fh8l4 4v5h-12z\"/>\n", x-6, y-4) }, w["cut corner: by-product"])
+	put(func(x, y float64) {
+		d.printf("<path class=\"e\" d=\"M%.1f %.1fh12\" marker-end=\"url(#a)\"/>\n", x-6, y)
+	}, w["at a line: mass that went into the step"])
 }
 
-func (d *drawing) box(n *node, l *Lot) {
-	f := d.f
-	x, y := d.x+d.l.x[n.layer], d.y+n.y
-	says := esc(join(" · ", string(l.Code), l.Title, f.status(l.Status), f.mass(l.Entered)))
-	tag := "g"
-	if d.href != nil {
-		tag = "a"
-		class := ""
-		if l.Role == "subject" {
-			class = " class=\"subject\""
-		}
-		// Its name is what can be read in the box, in that order (WCAG 2.5.3).
-		name := []string{clip(string(l.Code), 20), clip(l.Title, 29), f.status(l.Status), f.mass(l.Entered), clip(d.whereabouts(l), 32)}
-		if l.Held {
-			name = append([]string{strings.ToUpper(f.words["held"])}, name...)
-		}
-		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), esc(join(" ", name...)))
-	} else {
-		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
-	}
-	d.printf("<title>%s</title>\n", says)
-	if l.Stage == "by-product" { // a corner cut off: a by-product
-		d.printf("<path class=\"b\" d=\"M%.1f %.1fH%.1fL%.1f %.1fV%.1fH%.1fz\"/>\n", x, y, x+boxWidth-12, x+boxWidth, y+12, y+n.h, x)
-	} else {
-		d.printf("<rect class=\"b\" x=\"%.1f\" y=\"%.1f\" width=\"%.0f\" height=\"%.1f\"/>\n", x, y, boxWidth, n.h)
-	}
-	if l.Role == "subject" {
-		d.printf("<rect class=\"g\" x=\"%.1f\" y=\"%.1f\" width=\"%.0f\" height=\"%.1f\"/>\n", x+3, y+3, boxWidth-6, n.h-6)
-	}
-	left := x + 11
-	if l.Held {
-		d.printf("<rect class=\"k\" x=\"%.1f\" y=\"%.1f\" width=\"5\" height=\"%.1f\"/>\n", x, y, n.h)
-		d.text("r", x+boxWidth-14, y+18, strings.ToUpper(f.words["held"]))
-	}
-	d.text("c", left, y+19, clip(string(l.Code), 20))
-	d.text("", left, y+34, clip(l.Title, 29))
-	d.glyph(l.Status, left+4.5, y+45.5)
-	d.text("", left+14, y+49, f.status(l.Status))
-	d.text("r", x+boxWidth-11, y+49, f.mass(l.Entered))
-	d.text("s", left, y+65, clip(d.whereabouts(l), 32))
-	d.printf("</%s>\n", tag)
-}
-
-// whereabouts is in one line where a lot is.
-func (d *drawing) whereabouts(l *Lot) string {
-	f := d.f
-	var ours, theirs, samples Kg
-	partners := 0
-	name := ""
-	for _, w := range l.Where {
-		switch {
-		case w.Holder != "":
-			theirs += w.Mass
-			name = w.Title
-			partners++
-		case w.Title == f.words["retained samples"]:
-			samples += w.Mass
-		default:
-			ours += w.Mass
-		}
-	}
-	var parts []string
-	if ours != 0 {
-		parts = append(parts, f.words["on hand"]+" "+fmt.Sprintf("%.0f", f.amount(ours)))
-	}
-	switch {
-	case partners == 1:
-		parts = append(parts, f.words["with"]+" "+clip(name, 18))
-	case partners > 1:
-		parts = append(parts, fmt.Sprintf("%s %d %s", f.words["with"], partners, f.words["partners"]))
-	}
-	return strings.Join(parts, " · ")
-}
-
-// edge draws one line through its lanes.
+// edge draws one line.
 func (d *drawing) edge(e *drawn) {
 	if len(e.links) == 0 {
 		return
@@ -281,29 +209,43 @@ func (d *drawing) edge(e *drawn) {
 	if e.estimated {
 		class += " d"
 	}
+	marker := "marker-end"
+	if e.backward {
+		marker = "marker-start"
+	}
+	way, _, _ := d.way(e, 0)
+	d.printf("<path class=\"%s\" d=\"%s\" %s=\"url(#%sa)\"/>\n", class, way, marker, d.ids)
+}
+
+// way is a line through its lanes, short of its head by as much, and where it ends.
+func (d *drawing) way(e *drawn, short float64) (way string, x, y float64) {
 	var b strings.Builder
 	for i, k := range e.links {
 		x0, x1 := d.x+d.l.x[k.from.layer]+boxWidth, d.x+d.l.x[k.to.layer]
 		y0, y1 := d.y+k.y0, d.y+k.y1
 		if i == 0 {
+			if e.backward {
+				x0 += short
+			}
 			fmt.Fprintf(&b, "M%.1f %.1f", x0, y0)
 		} else {
 			fmt.Fprintf(&b, "H%.1f", x0)
 		}
+		x, y = x1, y1
 		if i == len(e.links)-1 {
 			x1 -= flat
 		}
 		mid := (x0 + x1) / 2
 		fmt.Fprintf(&b, "C%.1f %.1f %.1f %.1f %.1f %.1f", mid, y0, mid, y1, x1, y1)
 		if i == len(e.links)-1 {
-			fmt.Fprintf(&b, "H%.1f", x1+flat)
+			end := x1 + flat
+			if !e.backward {
+				end -= short
+			}
+			fmt.Fprintf(&b, "H%.1f", end)
 		}
 	}
-	marker := "marker-end"
-	if e.backward {
-		marker = "marker-start"
-	}
-	d.printf("<path class=\"%s\" d=\"%s\" %s=\"url(#%sa)\"/>\n", class, b.String(), marker, d.ids)
+	return b.String(), x, y
 }
 
 // flat is how long the last stretch of a line runs level, under its mass.
@@ -315,5 +257,12 @@ func (d *drawing) label(e *drawn) {
 		return
 	}
 	k := e.links[len(e.links)-1]
-	d.text("m", d.x+d.l.x[k.to.layer]-11, d.y+k.y1-3, d.f.est(d.f.mass(e.mass), e.estimated))
+	f, says, above := d.boxes[e.to].f, "", 3.0
+	if e.mass != 0 || e.crossing == 0 {
+		says = f.est(f.mass(e.mass), e.estimated)
+	}
+	if e.crossing > 0 {
+		says, above = join(" ", crossingMark(e.crossing), says), 6
+	}
+	d.text("m", d.x+d.l.x[k.to.layer]-11, d.y+k.y1-above, says)
 }

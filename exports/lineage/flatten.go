@@ -158,6 +158,14 @@ func (f *Form) partner(code string) Partner {
 	return Partner{Code: records.PartnerCode(code), Name: code}
 }
 
+// Index is where a lot is in Lots, or -1.
+func (f *Form) Index(code records.LotCode) int {
+	if i, ok := f.byLot[code]; ok {
+		return i
+	}
+	return -1
+}
+
 // lot is one by its code; an empty one when it is not there.
 func (f *Form) lot(code records.LotCode) Lot {
 	if i, ok := f.byLot[code]; ok {

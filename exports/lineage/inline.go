@@ -18,7 +18,7 @@ func WriteInline(w io.Writer, in Input, href func(records.LotCode) string) error
 	}
 	b := bufio.NewWriter(w)
 	const edge = 6.0
-	d := &drawing{w: b, f: f, l: arrange(f), x: edge, y: edge, ids: "lineage-", href: href}
+	d := &drawing{w: b, f: f, l: arrange(f), boxes: f.boxes(), x: edge, y: edge, ids: "lineage-", href: href}
 	width, height := d.l.w+2*edge, d.l.h+2*edge
 	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lineage\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"group\" aria-labelledby=\"lineage-h lineage-n\">\n", width, height, width, height)
 	d.printf("<title id=\"lineage-h\">%s</title><desc id=\"lineage-n\">%s</desc>\n", esc(f.heading()), esc(d.describe()))
@@ -28,7 +28,7 @@ func WriteInline(w io.Writer, in Input, href func(records.LotCode) string) error
 	}
 	for _, n := range d.l.nodes {
 		if n.lot >= 0 {
-			d.box(n, &f.Lots[n.lot])
+			d.box(n)
 		}
 	}
 	for _, e := range d.l.edges {

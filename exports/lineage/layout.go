@@ -20,6 +20,7 @@ const (
 // node is a lot's box, or the place where an edge passes a column (lot < 0).
 type node struct {
 	lot   int
+	band  int
 	layer int
 	order float64 // by which a column is sorted, while that goes on
 	y, h  float64 // upper edge and height
@@ -40,27 +41,47 @@ type drawn struct {
 	mass      Kg // of the first lot
 	estimated bool
 	backward  bool // against the layers: part of a cycle
+	crossing  int  // which change of hands between plants, from 1; 0 for a way within one
 	links     []*link
 }
 
 // layout places lots in columns from left to right, so that all edges go right but those of a cycle, and nothing overlaps:
 // columns by longest way (as in K. Sugiyama's method, 1981), with a lane kept free in every column an edge passes; rows by the middle of
-// the neighbours, a few times to and fro.
+// the neighbours, a few times to and fro. Lots of several plants lie in bands, one below the other; only edges between plants leave one.
 type layout struct {
-	form   *Form
 	nodes  []*node // boxes by lot, then lanes
 	edges  []*drawn
 	layers [][]*node
+	bands  []band
 	x      []float64 // of each layer's left edge
 	w, h   float64
 }
 
+// band is where the lots of one plant lie.
+type band struct{ y, h float64 }
+
+// between is how far bands are apart: room for a frame, and the plant's name in it.
+const (
+	bandHead = 58.0 // above the first box
+	bandFoot = 14.0 // below the last
+	between  = bandHead + bandFoot + 18
+)
+
+// arrange lays out one plant's lots.
 func arrange(f *Form) *layout {
-	l := &layout{form: f}
+	l := &layout{}
+	l.add(f, 0)
+	l.lay()
+	return l
+}
+
+// add takes in the lots of a form, in a band, and the ways between them. It gives the number of its first lot.
+func (l *layout) add(f *Form, band int) (first int) {
+	first = len(l.nodes)
 	index := map[records.LotCode]int{}
 	for i := range f.Lots {
-		index[f.Lots[i].Code] = i
-		l.nodes = append(l.nodes, &node{lot: i, h: boxHeight})
+		index[f.Lots[i].Code] = first + i
+		l.nodes = append(l.nodes, &node{lot: first + i, band: band, h: boxHeight})
 	}
 	type pair struct{ a, b int }
 	seen := map[pair]*drawn{}
@@ -80,11 +101,15 @@ func arrange(f *Form) *layout {
 		e.mass += p.In
 		e.estimated = e.estimated || p.Estimated
 	}
+	return first
+}
+
+// lay places what was taken in.
+func (l *layout) lay() {
 	l.rank()
 	l.lanes()
 	l.sort()
 	l.place()
-	return l
 }
 
 // rank finds each lot's column. Edges that close a cycle are turned round for it.
@@ -160,7 +185,7 @@ func (l *layout) lanes() {
 			continue
 		}
 		for from.layer+1 < to.layer {
-			lane := &node{lot: -1, layer: from.layer + 1, h: laneHeight}
+			lane := &node{lot: -1, band: from.band, layer: from.layer + 1, h: laneHeight}
 			l.nodes = append(l.nodes, lane)
 			l.link(e, from, lane)
 			from = lane
@@ -203,7 +228,7 @@ func (l *layout) sort() {
 				want[n] += far(k).order / float64(len(ks))
 			}
 		}
-		slices.SortStableFunc(col, func(a, b *node) int { return cmp.Compare(want[a], want[b]) })
+		slices.SortStableFunc(col, func(a, b *node) int { return cmp.Or(a.band-b.band, cmp.Compare(want[a], want[b])) })
 		for i, n := range col {
 			n.order = float64(i)
 		}
@@ -218,41 +243,29 @@ func (l *layout) sort() {
 	}
 }
 
-// place gives every node its height on the paper and every link its ends. The tallest column is packed; going out from it, the nodes of
-// each other column stand at the middle of their neighbours as far as they do not overlap. A column gap grows with the links that cross it,
+// place gives every node its height on the paper and every link its ends, band by band. A column gap grows with the links that cross it,
 // so that they stay apart.
 func (l *layout) place() {
-	tallest, widest := 0.0, 0
-	x := 0.0
-	for i, col := range l.layers {
-		h, links := 0.0, 0
+	x, bands := 0.0, 0
+	for _, col := range l.layers {
+		links := 0
 		for _, n := range col {
-			n.y = h
-			h += n.h + rowGap
 			links += len(n.out)
-		}
-		if h > tallest {
-			tallest, widest = h, i
+			bands = max(bands, n.band)
 		}
 		l.x = append(l.x, x)
 		l.w = x + boxWidth
 		x += boxWidth + gapMin + min(float64(links)*1.5, 120)
 	}
-	for i := widest - 1; i >= 0; i-- {
-		align(l.layers[i], func(n *node) []*link { return n.out }, func(k *link) *node { return k.to })
+	l.bands = make([]band, max(bands+1, len(l.bands)))
+	for b := range l.bands {
+		if b > 0 {
+			l.h += between
+		}
+		h := l.placeBand(b, l.h)
+		l.bands[b] = band{l.h, h}
+		l.h += h
 	}
-	for i := widest + 1; i < len(l.layers); i++ {
-		align(l.layers[i], func(n *node) []*link { return n.in }, func(k *link) *node { return k.from })
-	}
-	top := 0.0
-	for _, n := range l.nodes {
-		top = min(top, n.y)
-	}
-	for _, n := range l.nodes {
-		n.y -= top
-		tallest = max(tallest, n.y+n.h+rowGap)
-	}
-	l.h = tallest
 	for _, n := range l.nodes {
 		slices.SortStableFunc(n.in, func(a, b *link) int { return cmp.Compare(a.from.y, b.from.y) })
 		slices.SortStableFunc(n.out, func(a, b *link) int { return cmp.Compare(a.to.y, b.to.y) })
@@ -263,6 +276,44 @@ func (l *layout) place() {
 			k.y0 = n.port(i, len(n.out))
 		}
 	}
+}
+
+// placeBand places the nodes of one band below y. The tallest column is packed; going out from it, the nodes of each other column stand at the
+// middle of their neighbours as far as they do not overlap.
+func (l *layout) placeBand(b int, y float64) (height float64) {
+	cols := make([][]*node, len(l.layers))
+	widest := 0
+	for i, col := range l.layers {
+		h := 0.0
+		for _, n := range col {
+			if n.band == b {
+				cols[i] = append(cols[i], n)
+				n.y = h
+				h += n.h + rowGap
+			}
+		}
+		if h > height {
+			height, widest = h, i
+		}
+	}
+	for i := widest - 1; i >= 0; i-- {
+		align(cols[i], func(n *node) []*link { return n.out }, func(k *link) *node { return k.to })
+	}
+	for i := widest + 1; i < len(cols); i++ {
+		align(cols[i], func(n *node) []*link { return n.in }, func(k *link) *node { return k.from })
+	}
+	top := 0.0
+	for _, n := range slices.Concat(cols...) {
+		top = min(top, n.y)
+	}
+	for _, n := range slices.Concat(cols...) {
+		n.y += y - top
+		height = max(height, n.y-y+n.h+rowGap)
+	}
+	if height == 0 && len(l.bands) > 1 {
+		height = rowGap // room to say that there is nothing
+	}
+	return height
 }
 
 // align moves a column's nodes, in their order and without overlap, as near as can be to the middle of their neighbours: least
@@ -279,7 +330,7 @@ func align(col []*node, near func(*node) []*link, far func(*link) *node) {
 			above[i] = above[i-1] + col[i-1].h + rowGap
 		}
 		want := n.y
-		if ks := near(n); len(ks) > 0 {
+		if ks := slices.DeleteFunc(slices.Clone(near(n)), func(k *link) bool { return far(k).band != n.band }); len(ks) > 0 {
 			want = -n.h / 2
 			for _, k := range ks {
 				m := far(k)

@@ -50,6 +50,13 @@ type column struct {
 	look  look
 }
 
+// table is a sheet: headings in row 1, a record a row.
+type table struct {
+	name string
+	cols []column
+	rows [][]any
+}
+
 // WriteSheets writes the trace as a workbook (xlsx): a page about it, then a sheet each for lots, steps, movements,
 // consignees (a row a shipment), contacts with stations, and documents. Each sheet is a plain table that can be sorted and filtered: one
 // heading row, one record a row, no merged cells, numbers as numbers and dates as dates on the plant's clock.
@@ -58,6 +65,26 @@ func WriteSheets(w io.Writer, in Input) (err error) {
 	if err != nil {
 		return err
 	}
+	return writeBook(w, form, in.Stamp.Program, form.heading(), func(b *book) error {
+		if err := b.about(); err != nil {
+			return err
+		}
+		for _, t := range b.tables() {
+			if err := b.write(t()); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// tables are the sheets of a trace, in order.
+func (b *book) tables() []func() table {
+	return []func() table{b.lots, b.paths, b.movements, b.consignees, b.stations, b.documents}
+}
+
+// writeBook writes a workbook that fill fills in.
+func writeBook(w io.Writer, form *Form, program, title string, fill func(*book) error) (err error) {
 	b := &book{f: excelize.NewFile(), form: form}
 	defer func() {
 		if e := b.f.Close(); err == nil && e != nil {
@@ -67,14 +94,12 @@ func WriteSheets(w io.Writer, in Input) (err error) {
 	if err := b.styles(); err != nil {
 		return fmt.Errorf("styles of the workbook: %w", err)
 	}
-	for _, write := range []func() error{b.about, b.lots, b.paths, b.movements, b.consignees, b.stations, b.documents} {
-		if err := write(); err != nil {
-			return fmt.Errorf("writing the workbook: %w", err)
-		}
+	if err := fill(b); err != nil {
+		return fmt.Errorf("writing the workbook: %w", err)
 	}
 	at := form.At.Time().UTC()
 	stamp := at.Format(time.RFC3339)
-	if err := b.f.SetDocProps(&excelize.DocProperties{Creator: in.Stamp.Program, LastModifiedBy: in.Stamp.Program, Created: stamp, Modified: stamp, Title: form.heading()}); err != nil {
+	if err := b.f.SetDocProps(&excelize.DocProperties{Creator: program, LastModifiedBy: program, Created: stamp, Modified: stamp, Title: title}); err != nil {
 		return fmt.Errorf("properties of the workbook: %w", err)
 	}
 	b.f.SetActiveSheet(0)
@@ -111,8 +136,9 @@ func (b *book) styles() (err error) {
 	return nil
 }
 
-// table writes a sheet: headings in row 1, a record a row.
-func (b *book) table(name string, cols []column, rows [][]any) error {
+// write writes a sheet.
+func (b *book) write(t table) error {
+	name, cols, rows := t.name, t.cols, t.rows
 	if len(rows) >= maxRows {
 		return &records.Error{Kind: records.Invalid, What: fmt.Sprintf("the sheet %q would have %d rows; a workbook holds %d", name, len(rows), maxRows-1),
 			Do: "Trace less, or ask for JSON."}
@@ -248,12 +274,14 @@ const epoch = 25569
 
 // serial is an instant as a spreadsheet counts, on the plant's clock, rounded up at the tenth decimal (9 millionths of a second):
 // a full minute that is a hair too low would be shown as the minute before.
-func (b *book) serial(at records.Instant) float64 {
+func (f *Form) serial(at records.Instant) float64 {
 	const dayMillis, digits = 86_400_000, 10_000_000_000
-	_, offset := at.Time().In(b.form.zone).Zone()
+	_, offset := at.Time().In(f.zone).Zone()
 	wall := int64(at) + int64(offset)*1000 + epoch*dayMillis
 	return float64(wall/dayMillis) + float64((wall%dayMillis*digits+dayMillis-1)/dayMillis)/digits
 }
+
+func (b *book) serial(at records.Instant) float64 { return b.form.serial(at) }
 
 // dayOf is a date as a spreadsheet counts; nil for none.
 func dayOf(ds []calendar.Date) any {

@@ -12,73 +12,25 @@ import (
 // about is the first sheet: what this is, from which journal, and the account.
 func (b *book) about() error {
 	f := b.form
-	name := f.words["About"]
-	if err := b.f.SetSheetName("Sheet1", name); err != nil {
-		return err
-	}
-	row := 1
-	put := func(k string, v any, l look) error {
-		a, c := fmt.Sprintf("A%d", row), fmt.Sprintf("B%d", row)
-		row++
-		if err := b.f.SetCellValue(name, a, k); err != nil {
-			return err
-		}
-		if err := b.f.SetCellStyle(name, a, a, b.look[label]); err != nil {
-			return err
-		}
-		var err error
-		if s, ok := v.(string); ok { // never as a formula
-			err = b.f.SetCellStr(name, c, cellText(s))
-			if n := height([]column{{"", 70, plain}}, []any{s}); err == nil && n > 14 {
-				err = b.f.SetRowHeight(name, row-1, n)
-			}
-		} else {
-			err = b.f.SetCellValue(name, c, v)
-		}
-		if err != nil {
-			return err
-		}
-		return b.f.SetCellStyle(name, c, c, b.look[l])
-	}
-	if err := b.f.SetCellStr(name, "A1", f.words["Lineage"]); err != nil {
-		return err
-	}
-	if err := b.f.SetCellStyle(name, "A1", "A1", b.look[title]); err != nil {
-		return err
-	}
-	row = 2
-	lines := []struct {
-		k string
-		v any
-		l look
-	}{{f.words["subject"], f.heading(), plain}, {f.words["moment"], b.serial(f.At), when}}
+	lines := []aboutLine{{f.words["subject"], f.heading(), plain}, {f.words["moment"], b.serial(f.At), when}}
 	for _, s := range f.Stamp {
 		if s.Name != "moment" {
-			lines = append(lines, struct {
-				k string
-				v any
-				l look
-			}{f.words[s.Name], s.Value, plain})
+			lines = append(lines, aboutLine{f.words[s.Name], s.Value, plain})
 		}
 	}
+	lines = append(lines, aboutLine{f.words["Mass accounted for"], f.accounted(), plain})
 	basis, rest := f.sums()
-	lines = append(lines, struct {
-		k string
-		v any
-		l look
-	}{f.words["Mass accounted for"], f.accounted(), plain})
 	for _, s := range append(basis, rest...) {
-		lines = append(lines, struct {
-			k string
-			v any
-			l look
-		}{s.name + " (" + f.Units + ")", f.amount(s.mass), figure})
+		lines = append(lines, aboutLine{s.name + " (" + f.Units + ")", f.amount(s.mass), figure})
 	}
-	for _, x := range lines {
-		if err := put(x.k, x.v, x.l); err != nil {
-			return err
-		}
+	for _, n := range append(f.notes(), f.words["What the records show; the certifier and the authority having jurisdiction judge."]) {
+		lines = append(lines, aboutLine{"", n, plain})
 	}
+	return b.aboutSheet(f.words["Lineage"], lines)
+}
+
+// notes are the remarks on the account, and what is odd about the trace as a whole.
+func (f *Form) notes() []string {
 	notes := f.remarks()
 	if f.Estimated {
 		notes = append(notes, f.words["Figures marked est. rest on what a mixed station is computed to have given out."])
@@ -86,8 +38,30 @@ func (b *book) about() error {
 	for _, c := range f.Cycles {
 		notes = append(notes, f.words["These lots are recorded as made from themselves; look for a slip:"]+" "+codes(c))
 	}
-	for _, n := range append(notes, f.words["What the records show; the certifier and the authority having jurisdiction judge."]) {
-		if err := put("", n, plain); err != nil {
+	return notes
+}
+
+// aboutLine is a name and what it is.
+type aboutLine struct {
+	name  string
+	value any
+	look  look
+}
+
+// aboutSheet writes the first sheet.
+func (b *book) aboutSheet(heading string, lines []aboutLine) error {
+	name := b.form.words["About"]
+	if err := b.f.SetSheetName("Sheet1", name); err != nil {
+		return err
+	}
+	if err := b.f.SetCellStr(name, "A1", heading); err != nil {
+		return err
+	}
+	if err := b.f.SetCellStyle(name, "A1", "A1", b.look[title]); err != nil {
+		return err
+	}
+	for i, x := range lines {
+		if err := b.aboutLine(name, i+2, x); err != nil {
 			return err
 		}
 	}
@@ -104,10 +78,33 @@ func (b *book) about() error {
 	return b.f.SetSheetProps(name, &excelize.SheetPropsOptions{FitToPage: &fit})
 }
 
+func (b *book) aboutLine(sheet string, row int, x aboutLine) error {
+	a, c := fmt.Sprintf("A%d", row), fmt.Sprintf("B%d", row)
+	if err := b.f.SetCellValue(sheet, a, x.name); err != nil {
+		return err
+	}
+	if err := b.f.SetCellStyle(sheet, a, a, b.look[label]); err != nil {
+		return err
+	}
+	var err error
+	if s, ok := x.value.(string); ok { // never as a formula
+		err = b.f.SetCellStr(sheet, c, cellText(s))
+		if n := height([]column{{"", 70, plain}}, []any{s}); err == nil && n > 14 {
+			err = b.f.SetRowHeight(sheet, row, n)
+		}
+	} else {
+		err = b.f.SetCellValue(sheet, c, x.value)
+	}
+	if err != nil {
+		return err
+	}
+	return b.f.SetCellStyle(sheet, c, c, b.look[x.look])
+}
+
 // unit is a heading over masses.
 func (b *book) unit(name string) string { return b.form.words[name] + " (" + b.form.Units + ")" }
 
-func (b *book) lots() error {
+func (b *book) lots() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["lot"], 14, plain}, {w["role"], 12, plain}, {w["steps"], 7, whole}, {w["item"], 22, plain}, {w["status"], 14, plain}, {w["begins"], 16, when},
 		{b.unit("entered"), 12, number}, {b.unit("used"), 12, number}, {b.unit("standing"), 12, number}, {b.unit("unexplained"), 12, number}, {b.unit("dry matter"), 12, number},
@@ -141,7 +138,7 @@ func (b *book) lots() error {
 			f.amount(l.Adjusted), dry, l.Share, f.mark(l.Estimated), strings.Join(where, "\n"), strings.Join(l.TheirLots, "\n"), dayOf(l.KilnDates), dayOf(l.BestBy), bags,
 			f.truth(l.Held), l.Samples, strings.Join(why, "\n")})
 	}
-	return b.table(w["Lots"], cols, rows)
+	return table{w["Lots"], cols, rows}
 }
 
 // mark is the mark of an estimate in a column of its own.
@@ -152,7 +149,7 @@ func (f *Form) mark(estimated bool) string {
 	return ""
 }
 
-func (b *book) paths() error {
+func (b *book) paths() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["when"], 16, when}, {w["from lot"], 14, plain}, {w["to lot"], 14, plain}, {w["process"], 16, plain}, {w["station"], 16, plain}, {b.unit("in"), 12, number},
 		{w["estimate"], 9, plain}, {b.unit("out"), 12, number}, {w["entry"], 9, whole}}
@@ -161,7 +158,7 @@ func (b *book) paths() error {
 		p := &f.Paths[i]
 		rows = append(rows, []any{b.serial(p.When), string(p.From), string(p.To), p.What, string(p.Station), f.amount(p.In), f.mark(p.Estimated), f.amount(p.Out), int64(p.Entry)})
 	}
-	return b.table(w["Steps"], cols, rows)
+	return table{w["Steps"], cols, rows}
 }
 
 // accepted is the other party's last signature.
@@ -179,7 +176,7 @@ func (b *book) accepted(m *Movement) (by string, at, mass any) {
 	return a.By, b.serial(a.At), mass
 }
 
-func (b *book) movements() error {
+func (b *book) movements() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["date and time"], 16, when}, {w["kind"], 12, plain}, {w["lot"], 14, plain}, {w["item"], 20, plain}, {w["status"], 14, plain}, {b.unit("mass"), 12, number}, {w["estimate"], 9, plain},
 		{w["bags"], 7, whole}, {w["from"], 22, plain}, {w["to"], 22, plain}, {w["use"], 10, plain}, {w["supplier's lot"], 16, plain}, {w["packaging"], 14, plain}, {w["carrier"], 18, plain},
@@ -192,7 +189,7 @@ func (b *book) movements() error {
 			f.place(m.From, m.Kind != "handed-over"), f.place(m.To, m.Kind != "received"), w[string(m.Use)], m.TheirLot, m.Packaging, f.place(string(m.Carrier), true), m.Vehicle,
 			strings.Join(m.Papers, "\n"), string(m.Signed), by, at, mass, int64(m.Entry)})
 	}
-	return b.table(w["Movements"], cols, rows)
+	return table{w["Movements"], cols, rows}
 }
 
 // some is a number that may be unknown.
@@ -213,7 +210,7 @@ func (f *Form) place(code string, partner bool) string {
 
 // consignees has a row for every shipment of the subject and what was made of it: the list of direct accounts that FDA's
 // guidance on recalls asks for, sortable, with lots, dates, quantities and the address shipped to.
-func (b *book) consignees() error {
+func (b *book) consignees() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["code"], 12, plain}, {w["name"], 24, plain}, {w["ship-to address"], 28, plain}, {w["contact"], 18, plain}, {w["phone"], 15, plain}, {w["e-mail"], 24, plain}, {w["24 h contact"], 24, plain},
 		{w["direct"], 7, plain}, {w["sent by"], 20, plain}, {w["shipped"], 16, when}, {w["lot"], 14, plain}, {w["item"], 20, plain}, {w["status"], 14, plain}, {w["best by"], 11, day}, {b.unit("mass"), 12, number}, {w["estimate"], 9, plain},
@@ -239,10 +236,10 @@ func (b *book) consignees() error {
 		rows = append(rows, []any{string(p.Code), p.Name, p.Address, c.Name, c.Phone, c.Email, strings.Join(night, "\n"), f.truth(m.Kind != "onward"), f.place(m.From, m.Kind == "onward"), b.serial(m.When),
 			string(m.Lot), l.Title, w[string(m.Status)], dayOf(l.BestBy), f.amount(m.Mass), f.mark(m.Estimated), some(m.Bags), m.Packaging, w[string(m.Use)], strings.Join(m.Papers, "\n"), f.place(string(m.Carrier), true), by, at, int64(m.Entry)})
 	}
-	return b.table(w["Consignees"], cols, rows)
+	return table{w["Consignees"], cols, rows}
 }
 
-func (b *book) stations() error {
+func (b *book) stations() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["station"], 22, plain}, {w["code"], 14, plain}, {w["lot"], 14, plain}, {w["from"], 16, when}, {w["until"], 16, when}, {w["kind"], 11, plain}, {w["clean-out before"], 16, when}, {w["by"], 9, plain}, {w["clean-out after"], 16, when}, {w["by"], 9, plain},
 		{w["agents"], 24, plain}, {w["people"], 28, plain}, {w["entry"], 9, whole}}
@@ -273,10 +270,10 @@ func (b *book) stations() error {
 		rows = append(rows, []any{x.Title, string(x.Station), string(x.Lot), b.serial(x.From), until, kind, before, string(beforeBy), after, string(afterBy),
 			strings.Join(agents, "\n"), strings.Join(people, ", "), int64(x.Entry)})
 	}
-	return b.table(w["Stations"], cols, rows)
+	return table{w["Stations"], cols, rows}
 }
 
-func (b *book) documents() error {
+func (b *book) documents() table {
 	f, w := b.form, b.form.words
 	cols := []column{{w["lot"], 14, plain}, {w["for"], 11, plain}, {w["when"], 16, when}, {w["code"], 18, plain}, {w["title"], 30, plain}, {w["type"], 14, plain}, {w["issuer"], 22, plain}, {w["number"], 16, plain},
 		{w["on file"], 8, plain}, {w["valid that day"], 10, plain}, {w["values"], 30, plain}, {"SHA-256", 34, plain}, {w["entry"], 9, whole}}
@@ -292,5 +289,5 @@ func (b *book) documents() error {
 		}
 		rows = append(rows, []any{string(d.Lot), w[d.For], b.serial(d.When), string(d.Code), d.Title, d.Type, d.Issuer, d.Number, filed, valid, strings.Join(d.Results, "\n"), d.SHA256, int64(d.Entry)})
 	}
-	return b.table(w["Documents"], cols, rows)
+	return table{w["Documents"], cols, rows}
 }

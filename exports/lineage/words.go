@@ -58,5 +58,12 @@ var spanish = map[string]string{
 	"double frame: subject":        "marco doble: sujeto",
 	"heavy bar: held":              "barra gruesa: retenido",
 	"cut corner: by-product":       "esquina cortada: subproducto", "at a line: mass that went into the step": "en la línea: masa que entró en el paso", "with": "con",
-	"value": "valor", "plant": "planta", "address": "dirección", "origin": "diario", "position": "posición", "tree head": "cabeza del árbol", "program": "programa", "made by": "hecho por",
+	"plant code": "código de planta", "plants away": "plantas de distancia", "clock": "reloj", "basis": "base", "received as": "recibido como", "lot as the receipt has it": "lote según el recibo",
+	"how the lot is named": "cómo se nombra el lote", "rule by which they were joined": "regla por la que se unieron", "handovers it could answer": "entregas a las que podía responder",
+	"receipts of the handover": "recibos de la entrega", "masses differ": "difieren las masas", "in words": "en palabras", "recorded at": "anotado en",
+	"Masses are in the unit of the plant where the trace starts; dates are on the clock of the plant that wrote them.": "Las masas van en la unidad de la planta donde empieza el rastreo; las fechas, en el reloj de la planta que las anotó.",
+	"Shares and the mass accounted for are, at each plant, of the lots by which the trace comes into it.":              "Las partes y la masa justificada son, en cada planta, de los lotes por los que el rastreo entra en ella.",
+	"Plants": "Plantas", "From plant to plant": "De planta a planta", "Without a counterpart": "Sin correspondencia", "more; the workbook has all": "más; el libro los tiene todos",
+	"double line: from plant to plant": "línea doble: de planta a planta",
+	"value":                            "valor", "plant": "planta", "address": "dirección", "origin": "diario", "position": "posición", "tree head": "cabeza del árbol", "program": "programa", "made by": "hecho por",
 }

@@ -141,10 +141,18 @@ func (b *Book) commit(reqs []*request) {
 			caught = b.publish(nil)
 		}
 		p.refuse() // those at fault are answered; the rest go on
-		if reqs = p.going; caught != nil || !conflict || time.Since(begun) > patience {
-			b.fail(reqs, err)
-			return
+		reqs = p.going
+		switch {
+		case !conflict:
+		case caught != nil:
+			err = caught // what is in the way; that another process was quicker is no fault of what was sent
+		case time.Since(begun) > patience:
+			err = &records.Error{Kind: records.Unavailable, What: "other servers have been quicker to write for half a minute", Do: "Send it again; nothing was written."}
+		default:
+			continue
 		}
+		b.fail(reqs, err)
+		return
 	}
 }
 

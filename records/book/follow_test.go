@@ -4,6 +4,7 @@ import (
 	"context"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"grainward/records"
@@ -101,4 +102,62 @@ func TestFollowsAgain(t *testing.T) {
 	if err := b.Behind(); err != nil {
 		t.Errorf("still behind: %v", err)
 	}
+}
+
+// outrun is a store to which somebody else always writes first.
+type outrun struct {
+	*away
+	first func()
+}
+
+func (o *outrun) Append(ctx context.Context, b records.Batch) error {
+	o.first()
+	return o.away.Append(ctx, b)
+}
+
+// Another server was quicker, and then what it wrote can not be read: the database is away, which is no fault of what was sent. (A device
+// keeps what is refused as a conflict until somebody looks at it.)
+func TestOutrunAndAway(t *testing.T) {
+	store := memory.New()
+	signer, _ := booktest.Key(t)
+	a, clock := booktest.OpenAs(t, store, signer, noon.Add(-time.Hour))
+	must(a.Admit(context.Background(), adoption(planText, noon.Add(-time.Hour))))
+	clock.At(noon)
+	seen := &outrun{away: &away{Store: store}}
+	b, _ := booktest.OpenAs(t, seen, signer, noon)
+	seen.first = func() {
+		must(a.Admit(context.Background(), scrub(noon)))
+		seen.gone.Store(true)
+	}
+	e := scrub(noon)
+	if _, err := b.Admit(context.Background(), e); records.KindOf(err) != records.Unavailable {
+		t.Errorf("outrun, and then away: %v", err)
+	}
+	seen.first = func() {}
+	seen.gone.Store(false)
+	if got := must(b.Admit(context.Background(), e)); got[0].Position != 2 || got[0].Already {
+		t.Errorf("sent again: %+v", got)
+	}
+}
+
+// Other servers are quicker for as long as anybody waits: whoever sent something is told to send it again, and not that it is at fault.
+func TestOutrunForLong(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := memory.New()
+		signer, _ := booktest.Key(t)
+		a, clock := booktest.OpenAs(t, store, signer, noon.Add(-time.Hour))
+		must(a.Admit(context.Background(), adoption(planText, noon.Add(-time.Hour))))
+		clock.At(noon)
+		seen := &outrun{away: &away{Store: store}}
+		b, _ := booktest.OpenAs(t, seen, signer, noon)
+		times := 0
+		seen.first = func() {
+			must(a.Admit(context.Background(), scrub(noon)))
+			time.Sleep(time.Second)
+			times++
+		}
+		if _, err := b.Admit(context.Background(), scrub(noon)); records.KindOf(err) != records.Unavailable || times < 10 {
+			t.Errorf("outrun %d times: %v", times, err)
+		}
+	})
 }

@@ -6,13 +6,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 
 	"grainward/records"
+	"grainward/records/placed"
 )
 
 //go:embed starter.yaml
@@ -21,24 +19,26 @@ var starter []byte
 // Starter is a commented company file. Its company and plants are invented.
 func Starter() []byte { return slices.Clone(starter) }
 
-// The bounds of a company's file; they keep a hostile one from costing more than a moment.
+// form bounds a company's file.
+var form = placed.Form{Bytes: 64 << 10, Colons: 2_500, Brackets: 100,
+	Called: "the file", NoSuch: "that is no company", Start: "\"grainward company init\" writes one to start from", One: "a company is one"}
+
 const (
-	maxText   = 64 << 10
-	maxColons = 2_500 // the YAML library takes time by the square of the keys in a group
-	maxDepth  = 100   // of brackets
-	maxFaults = 100
-	maxPlants = 64 // served by one process
+	maxFaults = 100 // listed
+	maxPlants = 64  // served by one process
 )
 
 // Parse reads a company's file. Everything found wrong is reported at once, in the order of the lines, as an *records.Error of kind
 // Invalid with one field a fault; each names its line and quotes it with a mark under the spot.
 func Parse(text []byte) (*Company, error) {
-	r := &reader{lines: strings.Split(string(text), "\n")}
+	r := &reader{file: placed.Of(text)}
 	c := new(Company)
-	if body := r.open(text); body != nil {
-		r.company(body, c)
+	body, fault := r.file.Open(form)
+	if fault != nil {
+		r.faults = append(r.faults, *fault)
+		return nil, r.err()
 	}
-	if len(r.faults) > 0 {
+	if r.company(body, c); len(r.faults) > 0 {
 		return nil, r.err()
 	}
 	return c, nil
@@ -61,7 +61,7 @@ func (r *reader) company(body ast.Node, c *Company) {
 	for i, node := range plants {
 		g := r.group(node, fmt.Sprintf("plants[%d]", i), "code", "dir", "mongo", "host", "partners")
 		rows = append(rows, g)
-		p := Plant{Code: PlantCode(r.code(g, "code")), line: lineOf(node)}
+		p := Plant{Code: PlantCode(r.code(g, "code")), line: placed.Begins(node).Line}
 		if p.Code != "" {
 			g.path = "plants[" + string(p.Code) + "]"
 			if codes[p.Code] {
@@ -96,14 +96,14 @@ func (r *reader) partners(g *group, of PlantCode, plants map[PlantCode]bool) (ou
 			r.fault(at, path, key, err.Error())
 			return
 		}
-		to, ok := scalar(value)
+		to, ok := placed.Scalar(value)
 		switch {
 		case !ok || !plants[PlantCode(to)]:
 			r.fault(value, path, to, "the code of a plant in this file: "+known(plants))
 		case PlantCode(to) == of:
 			r.fault(value, path, to, "another plant; a plant is no partner of its own")
 		default:
-			out = append(out, Partner{records.PartnerCode(key), PlantCode(to), lineOf(at)})
+			out = append(out, Partner{records.PartnerCode(key), PlantCode(to), placed.Begins(at).Line})
 		}
 	})
 	return out
@@ -116,7 +116,7 @@ func (r *reader) posts(g *group, name string, plants map[PlantCode]bool, taken m
 			r.fault(at, path, "", "the code of a plant in this file: "+known(plants))
 			return
 		}
-		code, ok := scalar(value)
+		code, ok := placed.Scalar(value)
 		if err := records.CheckCode(code); !ok || err != nil {
 			r.fault(value, path, code, "a person's code in that plant's plan")
 			return
@@ -127,7 +127,7 @@ func (r *reader) posts(g *group, name string, plants map[PlantCode]bool, taken m
 			return
 		}
 		taken[post] = name
-		post.line = lineOf(at)
+		post.line = placed.Begins(at).Line
 		out = append(out, post)
 	})
 	if g != nil && len(out) < 2 && g.nodes["at"] != nil && len(r.faults) == 0 {
@@ -167,9 +167,9 @@ func (r *reader) host(g *group, key, such string, taken map[string]string, whose
 	other, twice := taken[plain]
 	switch {
 	case !isHost(plain):
-		r.fault(g.nodes[key], join(g.path, key), host, "a host name of letters, digits, hyphens and dots, without a port, such as "+such)
+		r.fault(g.nodes[key], placed.Join(g.path, key), host, "a host name of letters, digits, hyphens and dots, without a port, such as "+such)
 	case twice:
-		r.fault(g.nodes[key], join(g.path, key), host, "another host; "+other+" has this one")
+		r.fault(g.nodes[key], placed.Join(g.path, key), host, "another host; "+other+" has this one")
 	default:
 		taken[plain] = whose
 	}
@@ -192,60 +192,4 @@ func isHost(s string) bool {
 		}
 	}
 	return true
-}
-
-// open turns text into the one YAML document it must be, or notes why not.
-func (r *reader) open(text []byte) ast.Node {
-	whole := func(line int, want string) { r.faultAt(spot{line, 1, 1}, "", "", want) }
-	switch {
-	case len(text) > maxText:
-		whole(0, fmt.Sprintf("the file takes %d bytes; %d is the most", len(text), maxText))
-		return nil
-	case strings.Count(string(text), ":") > maxColons:
-		whole(0, fmt.Sprintf("the file has more than %d keys; that is no company", maxColons))
-		return nil
-	}
-	depth := 0
-	for i, line := range r.lines {
-		depth += strings.Count(line, "[") + strings.Count(line, "{") - strings.Count(line, "]") - strings.Count(line, "}")
-		if !utf8.ValidString(line) {
-			whole(i+1, "the line is not text in UTF-8; save the file as UTF-8")
-			return nil
-		}
-		if depth > maxDepth {
-			whole(i+1, fmt.Sprintf("more than %d brackets are open here", maxDepth))
-			return nil
-		}
-	}
-	file, err := parseYAML(text)
-	if err != nil {
-		var syntax *yaml.SyntaxError
-		if se, ok := err.(*yaml.SyntaxError); ok && se.Token != nil {
-			syntax = se
-			r.faultAt(spotOf(syntax.Token), "", "", "not YAML: "+syntax.Message)
-		} else {
-			r.faultAt(spot{}, "", "", err.Error())
-		}
-		return nil
-	}
-	docs := slices.DeleteFunc(file.Docs, func(d *ast.DocumentNode) bool { return d.Body == nil || d.Body.Type() == ast.CommentType })
-	switch {
-	case len(docs) == 0:
-		whole(1, "the file is empty; \"grainward company init\" writes one to start from")
-		return nil
-	case len(docs) > 1:
-		whole(lineOf(docs[1].Body), "a second document starts here; a company is one, without --- lines inside")
-		return nil
-	}
-	return docs[0].Body
-}
-
-// parseYAML turns a panic of the YAML library into an error: the file comes from outside.
-func parseYAML(text []byte) (file *ast.File, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("the YAML can not be read (%v)", p)
-		}
-	}()
-	return parser.ParseBytes(text, 0, parser.AllowDuplicateMapKey()) // keys given twice are ours to report
 }

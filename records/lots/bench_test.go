@@ -3,6 +3,7 @@ package lots_test
 import (
 	"fmt"
 	"testing"
+	"time"
 
 	"grainward/records"
 	"grainward/records/lots"
@@ -49,5 +50,50 @@ func BenchmarkFold(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		lots.Fold(st, lots.Forever, cleanOuts)
+	}
+}
+
+// neverProven is a journal of about n draws on silos that nobody ever cleans or counts empty: receipts into one, moves to a second, and
+// steeping out of that, for as long as they last.
+func neverProven(n int) *state.State {
+	st := fold(adoption(0, 1, planText))
+	pos := records.Position(1)
+	add := func(at records.Instant, f records.Fact) {
+		e := records.Entry{ID: records.EntryID{byte(pos >> 24), byte(pos >> 16), byte(pos >> 8), byte(pos), 0, 0, 0x70, 0, 0x80}, Happened: at, Recorded: at, By: "ana", Meaning: records.Performed, Kind: f.Kind(), Fact: f}
+		st.Apply(pos, e)
+		pos++
+	}
+	kg := func(n int64) records.Weight {
+		m := records.NewDecimal(125, 1)
+		return records.Weight{Mass: records.Mass{Value: records.NewDecimal(n, 0), Unit: "kg"}, Moisture: &m}
+	}
+	for i := range n / 2 {
+		at := records.Instant(1000 + 10*i)
+		add(at, &records.Receipt{Lot: records.LotCode(fmt.Sprint("R", i)), Item: "barley", Status: records.Organic, Weight: kg(2000), To: "silo-1", Source: "farm"})
+		add(at+1, &records.Move{From: "silo-1", To: "silo-2", Weight: kg(2000), Last: i%7 == 6})
+		add(at+2, &records.Process{Process: "steeping", Station: "floor-1", Inputs: []records.Input{{From: "silo-2", Weight: kg(2000), Last: i%7 == 6}},
+			Outputs: []records.Output{{Lot: records.LotCode(fmt.Sprint("G", i)), Item: "green", Status: records.Organic, To: "floor-1", Weight: kg(2900)}}})
+	}
+	return st
+}
+
+// BenchmarkNeverProven says how much longer four times as many draws take on silos that are never proven empty: 4 would be a cost for
+// each that does not grow, 16 one that grows with what was ever put in, 64 one that grows with its square.
+func BenchmarkNeverProven(b *testing.B) {
+	once := func(n int) time.Duration {
+		st := neverProven(n)
+		least := time.Duration(1<<63 - 1)
+		for range 3 {
+			begun := time.Now()
+			lots.Fold(st, lots.Forever, nil)
+			least = min(least, time.Since(begun))
+		}
+		return least
+	}
+	const n = 500
+	for b.Loop() {
+		few, many := once(n), once(4*n)
+		b.ReportMetric(float64(many)/float64(few), "times-for-4x")
+		b.ReportMetric(float64(many.Microseconds())/(4*n), "µs/draw")
 	}
 }

@@ -80,7 +80,9 @@ func (f *folder) drawShares(r *state.Record, from Place, lots []int, m records.M
 	for k, i := range lots {
 		f.own(i).event(r)
 		out[k] = Portion{Lot: i, Mass: shares[k], Moisture: moisture, From: from, Estimated: true}
-		f.remain(r, i, from, there[k]-shares[k], last)
+		if there[k] != 0 || shares[k] != 0 { // else there is nothing to change: of many residents nothing has been left for years
+			f.remain(r, i, from, there[k]-shares[k], last)
+		}
 	}
 	return out
 }

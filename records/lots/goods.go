@@ -255,5 +255,5 @@ func (f *folder) proven(r *state.Record, s *Station, at records.Instant) {
 	for _, i := range s.Residents {
 		f.leave(r, s, i, at)
 	}
-	s.Residents, s.Proven = nil, at
+	s.Residents, s.Proven, s.filling = nil, at, s.filling+1
 }

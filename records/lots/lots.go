@@ -53,9 +53,17 @@ type Lot struct {
 	Samples  int             // retained and not thrown out
 	Events   []*state.Record // every entry that names it or moved it, in order, each once
 
-	rejections []Stop // times it was rejected, and the release that took it back
-	cycle      bool   // it was noted as made from itself
-	turn       turn   // in which it may be changed
+	rejections []Stop      // times it was rejected, and the release that took it back
+	cycle      bool        // it was noted as made from itself
+	resides    []residence // in which mixed stations it is, or was, a resident
+	turn       turn        // in which it may be changed
+}
+
+// residence is that a lot became a resident of a mixed station, and which of the station's fillings that was. A station's residents
+// can be tens of thousands when nobody ever proves it empty: whether a lot is one of them is looked up here and not among them.
+type residence struct {
+	at      records.StationCode
+	filling int
 }
 
 // Stop is a hold, and the release that ended it (nil while it stands).
@@ -197,6 +205,7 @@ type Station struct {
 	Proven    records.Instant // when it was last proven empty; 0 never
 
 	plan     *plan.Plan  // by which Mixed is
+	filling  int         // grows when the residents are others than before: each that is one of a mixed station notes it
 	standing int         // lots of which something is computed to be there
 	open     map[int]int // by lot: the stay that has not ended, into Contacts
 	turn     turn        // in which it may be changed

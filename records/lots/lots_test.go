@@ -49,6 +49,20 @@ func check(t interface {
 			}
 		}
 	}
+	for code, station := range f.Stations {
+		is := map[int]bool{}
+		for _, i := range station.Residents {
+			if is[i] {
+				t.Errorf("lot %s is a resident of %s twice", f.Lots[i].Code, code)
+			}
+			is[i] = true
+		}
+		for i, l := range f.Lots {
+			if l.At[lots.Place{Station: code}] != 0 && !is[i] {
+				t.Errorf("some of lot %s stands at %s, and it is no resident", l.Code, code)
+			}
+		}
+	}
 	checkShares(t, f)
 	checkContacts(t, f)
 }

@@ -60,13 +60,18 @@ func share(m records.Micrograms, weights []records.Micrograms) []records.Microgr
 		rem uint64
 	}
 	rest := m
-	rems := make([]remainder, len(weights))
+	var rems []remainder // that are any: more than there are micrograms left over
 	for k, w := range weights {
+		if w == 0 {
+			continue
+		}
 		hi, lo := bits.Mul64(uint64(m), uint64(w))
 		q, rem := bits.Div64(hi, lo, uint64(total)) // no more than m, since w is no more than total
 		out[k] = records.Micrograms(q)
 		rest -= out[k]
-		rems[k] = remainder{k, rem}
+		if rem > 0 {
+			rems = append(rems, remainder{k, rem})
+		}
 	}
 	if rest > 0 {
 		slices.SortStableFunc(rems, func(a, b remainder) int { return cmp.Compare(b.rem, a.rem) })

@@ -50,7 +50,7 @@ func (f *folder) own(lot int) *Lot {
 	mine := *l
 	mine.turn, mine.At = f.turn, maps.Clone(l.At)
 	mine.Outputs, mine.Made, mine.Spent, mine.Handed = slices.Clip(l.Outputs), slices.Clip(l.Made), slices.Clip(l.Spent), slices.Clip(l.Handed)
-	mine.Holds, mine.rejections, mine.Events = slices.Clone(l.Holds), slices.Clone(l.rejections), slices.Clip(l.Events)
+	mine.Holds, mine.rejections, mine.resides, mine.Events = slices.Clone(l.Holds), slices.Clone(l.rejections), slices.Clone(l.resides), slices.Clip(l.Events)
 	f.Lots[lot] = &mine
 	return &mine
 }

@@ -31,7 +31,29 @@ func (f *folder) holds(r *state.Record, s *Station, mixed bool) {
 			return gone
 		})
 	}
+	if mixed && !s.Mixed {
+		s.filling++
+		for _, i := range s.Residents {
+			f.reside(s, i)
+		}
+	}
 	s.Mixed = mixed
+}
+
+// reside notes that a lot is a resident of a mixed station, and says whether it was not.
+func (f *folder) reside(s *Station, lot int) bool {
+	l := f.Lots[lot]
+	k := slices.IndexFunc(l.resides, func(r residence) bool { return r.at == s.Code })
+	if k >= 0 && l.resides[k].filling == s.filling {
+		return false
+	}
+	l = f.own(lot)
+	if k < 0 {
+		l.resides = append(l.resides, residence{s.Code, s.filling})
+	} else {
+		l.resides[k].filling = s.filling
+	}
+	return true
 }
 
 // here are the lots computed to be at a station, in order of arrival there.
@@ -65,7 +87,7 @@ func (f *folder) put(r *state.Record, lot int, at Place, m records.Micrograms) {
 	if _, there := s.open[lot]; !there {
 		f.touch(r, s.Code, lot, r.Happened, false)
 	}
-	if s.Mixed && !slices.Contains(s.Residents, lot) {
+	if s.Mixed && f.reside(s, lot) {
 		s.Residents = append(s.Residents, lot)
 	}
 }
@@ -96,7 +118,7 @@ func (f *folder) set(r *state.Record, lot int, at Place, m records.Micrograms) {
 }
 
 func (f *folder) arrive(r *state.Record, s *Station, lot int) {
-	if !s.Mixed || !slices.Contains(s.Residents, lot) {
+	if !s.Mixed || f.reside(s, lot) {
 		s.Residents = append(s.Residents, lot)
 	}
 	if _, there := s.open[lot]; !there {

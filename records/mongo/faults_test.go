@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"math/rand/v2"
 	"net/url"
 	"sync"
@@ -13,6 +14,7 @@ import (
 	"grainward/records"
 	"grainward/records/book"
 	"grainward/records/book/booktest"
+	"grainward/records/faulttest"
 	"grainward/records/mongo/mongotest"
 	"grainward/records/verify"
 )
@@ -24,14 +26,13 @@ var badLine = map[mongotest.Fault]int{mongotest.CutBefore: 80, mongotest.CutWith
 // TestBadLine lets two servers race on one journal, each behind a line that cuts, delays and repeats, while whoever signs
 // work off asks again until it is told that it is written. Acknowledged means durable, and nothing is there twice.
 func TestBadLine(t *testing.T) {
-	writers, each := 8, 100
+	writers, each := 8, faulttest.Times(t, 100)
 	if testing.Short() {
-		writers, each = 4, 10
+		writers, each = 4, faulttest.Times(t, 30)
 	}
 	uri := mongotest.Database(t)
 	mustOpen(t, uri, Create)
-	seed := rand.Uint64()
-	t.Logf("seed %d", seed)
+	seed := faulttest.Seed(t, rand.Uint64())
 	signer, verifier := booktest.Key(t)
 	var books []*book.Book
 	var lines []*mongotest.Proxy
@@ -71,24 +72,23 @@ func TestBadLine(t *testing.T) {
 		})
 	}
 	wg.Wait()
+	var troubles int64
 	for i, line := range lines {
 		line.Quiet()
 		t.Logf("line %d: %s", i+1, line)
+		troubles += line.Total()
 		if line.Total() == 0 {
 			t.Errorf("line %d did nothing", i+1)
 		}
 	}
-	t.Logf("%d entries acknowledged after %d askings", len(acknowledged), asked.Load())
 	mustHoldOnce(t, uri, verifier, acknowledged)
+	faulttest.Count(t, int(troubles), "cuts, delays and repetitions on the lines of two servers to their database", fmt.Sprintf("%d sign-offs acknowledged after %d askings, each there once", len(acknowledged), asked.Load()))
 }
 
 // TestDatabaseKilled kills the database itself while two servers write, and starts it again. Acknowledged means durable: what was
 // acknowledged is there, once. (SIGKILL stands for a crash of the database, not for a power cut.)
 func TestDatabaseKilled(t *testing.T) {
-	kills := 12
-	if testing.Short() {
-		kills = 3
-	}
+	kills := faulttest.Times(t, 12)
 	database := mongotest.Start(t, t.TempDir())
 	uri := mongotest.WithDatabase(t, database.URI, "mill")
 	mustOpen(t, uri, Create)
@@ -99,7 +99,7 @@ func TestDatabaseKilled(t *testing.T) {
 		books = append(books, b)
 	}
 	must(admitUntilTold(t, books[0], adoption()))
-	r := rand.New(rand.NewPCG(rand.Uint64(), 0))
+	r := rand.New(rand.NewPCG(faulttest.Seed(t, rand.Uint64()), 0))
 	var mu sync.Mutex
 	acknowledged := map[records.EntryID]records.Position{}
 	told := make(chan struct{})
@@ -136,8 +136,8 @@ func TestDatabaseKilled(t *testing.T) {
 	<-told
 	close(done)
 	wg.Wait()
-	t.Logf("the database was killed %d times", kills)
 	mustHoldOnce(t, uri, verifier, acknowledged)
+	faulttest.Count(t, kills, "kills of the database while two servers write", fmt.Sprintf("%d entries acknowledged, each there once", len(acknowledged)))
 }
 
 // admitUntilTold asks with the same id until the answer is that it is written.

@@ -75,7 +75,8 @@ type turnDoc struct {
 	Taken time.Time `bson:"taken"`
 }
 
-// abandoned is how old a turn is when whoever took it must have died before writing. Others then write in their place.
+// abandoned is how old a turn is when whoever took it must have died before writing. Others then write in their place, and the same, so
+// that it does no harm if the writer lives. The time is that of the writer's clock: one that is far ahead makes nobody wait for long.
 const abandoned = 5 * time.Second
 
 // Put writes a value if its revision is still rev, 0 for none. When an answer is lost it is asked again, and the new revision
@@ -123,7 +124,7 @@ func (k *Kept) replace(ctx context.Context, doc keptDoc, rev int64) (ok bool, er
 			return false, nil
 		case err != nil:
 			return false, err
-		case taken.Next != turn.Next && time.Since(taken.Taken) < abandoned:
+		case taken.Next != turn.Next && time.Since(taken.Taken).Abs() < abandoned:
 			return false, nil
 		}
 		turn.Next, turn.Value = taken.Next, taken.Value

@@ -65,6 +65,12 @@ func TestKeptAnswerLost(t *testing.T) {
 // A writer that died between taking its turn and writing: for a while nobody else writes, and then what it had wanted to
 // write is written, and others go on from there.
 func TestKeptWriterDied(t *testing.T) {
+	for name, clock := range map[string]time.Duration{"long ago": -2 * abandoned, "by a clock that is an hour ahead": time.Hour} {
+		t.Run(name, func(t *testing.T) { writerDied(t, clock) })
+	}
+}
+
+func writerDied(t *testing.T, clock time.Duration) {
 	uri := mongotest.Database(t)
 	mustOpen(t, uri, Create)
 	k := mustKeep(t, uri)
@@ -75,7 +81,7 @@ func TestKeptWriterDied(t *testing.T) {
 	if ok, err := k.Put(t.Context(), "tries", "nora", []byte("3"), rev); ok || err != nil {
 		t.Errorf("in its turn: %v, %v", ok, err)
 	}
-	turn.Taken = turn.Taken.Add(-2 * abandoned)
+	turn.Taken = turn.Taken.Add(clock)
 	must(k.turns.ReplaceOne(t.Context(), byID(turn.ID), turn))
 	if ok, err := k.Put(t.Context(), "tries", "nora", []byte("3"), rev); ok || err != nil {
 		t.Errorf("in its place: %v, %v", ok, err)

@@ -146,10 +146,11 @@ func TestFlippedDocuments(t *testing.T) {
 		case "note":
 			is.Note = flip(is.Note)
 		case "n":
-			is.N ^= 1 << r.IntN(2)
+			bit := r.IntN(2)
 			if far {
-				is.N ^= 1 << r.IntN(20)
+				bit = r.IntN(20)
 			}
+			is.N ^= 1 << bit
 		case "_id":
 			is.ID = strings.Map(func(c rune) rune { return c ^ 1 }, was.ID[len(was.ID)-1:])
 			is.ID = was.ID[:len(was.ID)-1] + is.ID

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"grainward/records"
+	"grainward/records/placed"
 )
 
 // crossCheck looks for what the shape of single values does not tell: names that lead nowhere, codes given twice,
@@ -93,14 +94,14 @@ func once[C ~string](r *reader, path, key string, codes []C) {
 		if c == "" {
 			continue
 		}
-		at := join(fmt.Sprintf("%s[%d]", path, i), key)
+		at := placed.Join(fmt.Sprintf("%s[%d]", path, i), key)
 		if key == "" {
 			at = fmt.Sprintf("%s[%d]", path, i)
 		}
 		if j, twice := first[c]; twice {
-			line := r.nearest(join(fmt.Sprintf("%s[%d]", path, j), key)).line
+			line := r.nearest(placed.Join(fmt.Sprintf("%s[%d]", path, j), key)).Line
 			if key == "" {
-				line = r.nearest(fmt.Sprintf("%s[%d]", path, j)).line
+				line = r.nearest(fmt.Sprintf("%s[%d]", path, j)).Line
 			}
 			r.fault(at, string(c), fmt.Sprintf("it stands in line %d already; each is given once", line))
 			continue
@@ -195,7 +196,7 @@ func (r *reader) checkChangeovers(p *Plan) {
 		allKnown(r, path+".stations", c.Stations, p.index.stations, "stations")
 		for j, earlier := range p.Changeovers[:i] {
 			if c.contradicts(earlier) {
-				r.fault(path, c.From+" to "+c.To, fmt.Sprintf("line %d speaks of the same pair; give each once, or for other stations", r.nearest(fmt.Sprintf("changeovers[%d]", j)).line))
+				r.fault(path, c.From+" to "+c.To, fmt.Sprintf("line %d speaks of the same pair; give each once, or for other stations", r.nearest(fmt.Sprintf("changeovers[%d]", j)).Line))
 			}
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"grainward/records"
 	"grainward/records/calendar"
+	"grainward/records/placed"
 )
 
 // Change is one difference between two plans.
@@ -45,7 +46,7 @@ func (d *differ) compare(path string, a, b reflect.Value) {
 	switch {
 	case !isScalar(a.Type()) && a.Kind() == reflect.Struct:
 		for _, f := range fieldsOf(a.Type()) {
-			d.compare(join(path, f.key), a.Field(f.index), b.Field(f.index))
+			d.compare(placed.Join(path, f.key), a.Field(f.index), b.Field(f.index))
 		}
 	case a.Kind() == reflect.Slice && rowKey(a.Type()) != "":
 		d.compareKeyed(path, a, b)

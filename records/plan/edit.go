@@ -10,6 +10,7 @@ import (
 
 	"grainward/records"
 	"grainward/records/calendar"
+	"grainward/records/placed"
 )
 
 // WithPerson is a plan's text with one more person at the end of people; all else, comments too, stays as it was written. The
@@ -109,7 +110,7 @@ func byHand() error {
 
 // peopleOf finds the list of people, one under the other.
 func peopleOf(text []byte) (*ast.SequenceNode, error) {
-	file, err := parseYAML(text)
+	file, err := placed.Parse(text)
 	if err != nil || len(file.Docs) == 0 {
 		return nil, byHand()
 	}

@@ -22,7 +22,7 @@ func (p *Plan) Notes() []Note { return slices.Clone(p.notes) }
 // takeNotes looks a faultless plan over.
 func (r *reader) takeNotes(p *Plan) {
 	note := func(path, format string, args ...any) {
-		p.notes = append(p.notes, Note{r.nearest(path).line, r.show(path), fmt.Sprintf(format, args...)})
+		p.notes = append(p.notes, Note{r.nearest(path).Line, r.show(path), fmt.Sprintf(format, args...)})
 	}
 	evidenced, measured, taught := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for i, t := range p.Tasks {
@@ -88,7 +88,7 @@ func (r *reader) noteLanguages(p *Plan) {
 	for _, path := range r.texts {
 		for _, lang := range Languages() {
 			if _, there := r.spots[path+"."+lang]; there && !contains(p.Plant.Languages, lang) {
-				p.notes = append(p.notes, Note{r.nearest(path + "." + lang).line, r.show(path), lang + " is not among plant.languages"})
+				p.notes = append(p.notes, Note{r.nearest(path + "." + lang).Line, r.show(path), lang + " is not among plant.languages"})
 			}
 		}
 	}
@@ -105,7 +105,7 @@ func (r *reader) noteLanguages(p *Plan) {
 		}
 		if missing > 0 {
 			text := fmt.Sprintf("%d texts are not in %s; this is the first", missing, lang)
-			p.notes = append(p.notes, Note{r.nearest(first).line, r.show(first), strings.Replace(text, "1 texts are", "1 text is", 1)})
+			p.notes = append(p.notes, Note{r.nearest(first).Line, r.show(first), strings.Replace(text, "1 texts are", "1 text is", 1)})
 		}
 	}
 }

@@ -257,7 +257,7 @@ func TestHostilePlans(t *testing.T) {
 	for name, text := range map[string]string{
 		"brackets": strings.Repeat("[\n", 100_000),
 		"dashes":   strings.Repeat("- ", 100_000),
-		"large":    strings.Repeat("# a\n", maxText),
+		"large":    strings.Repeat("# a\n", form.Bytes),
 		"keys":     strings.Repeat("a: 1\n", 60_000),
 		"faults":   "grainward: 1\ntasks:\n" + strings.Repeat("  - {x: 1}\n", 10_000),
 		"latin-1":  "plant:\n  name: Caf\xe9\n",

@@ -6,22 +6,20 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/token"
 
 	"grainward/records"
+	"grainward/records/placed"
 )
 
-// reader fills a Plan from a YAML tree. The library's own decoder stops at the first fault and reads decimals through
-// float64; this one goes on to the end, keeps numbers as they are written, and remembers where every value stood.
+// reader fills a Plan from a YAML tree. It goes on to the end, keeps numbers as they are written, and remembers where every value stood.
 //
 // A path names a value the way the validator does: tasks[3].stations[0].
 type reader struct {
-	lines   []string
+	file    *placed.File
 	lang    string // of bare texts
-	spots   map[string]spot
+	spots   map[string]placed.Spot
 	anchors map[string]ast.Node
 	names   map[string]string // path of a list's row -> its code, for showing paths
 	texts   []string          // paths of the texts for people, and which of them are in one language
@@ -31,14 +29,9 @@ type reader struct {
 	visited int
 }
 
-// spot is a place in the file; line and column from 1, column and width in characters.
-type spot struct{ line, column, width int }
-
 type fault struct {
-	spot
-	at          string // path with indices
-	path        string // as shown
-	value, want string
+	placed.Fault
+	at string // path with indices
 }
 
 // maxFaults bounds what is listed: past it, the file is not a plan with slips in it but something else.
@@ -61,7 +54,7 @@ func (r *reader) read(n ast.Node, v reflect.Value, path string) {
 		return
 	}
 	if _, known := r.spots[path]; !known {
-		r.spots[path] = r.spotOf(firstToken(n))
+		r.spots[path] = placed.Begins(n)
 	}
 	switch {
 	case v.Kind() == reflect.Pointer:
@@ -110,7 +103,7 @@ func (r *reader) resolve(n ast.Node, path string) (ast.Node, bool) {
 	for {
 		if r.visited++; r.visited > maxVisited {
 			if r.visited == maxVisited+1 {
-				r.faultAt(r.spotOf(n.GetToken()), path, "", "the aliases (*name) make the plan too large; write it out")
+				r.faultAt(placed.SpotOf(n.GetToken()), path, "", "the aliases (*name) make the plan too large; write it out")
 			}
 			return nil, false
 		}
@@ -122,15 +115,15 @@ func (r *reader) resolve(n ast.Node, path string) (ast.Node, bool) {
 			name := node.Value.GetToken().Value
 			target, ok := r.anchors[name]
 			if !ok {
-				r.faultAt(r.spotOf(node.GetToken()), path, "*"+name, "no anchor &"+name+" stands before it")
+				r.faultAt(placed.SpotOf(node.GetToken()), path, "*"+name, "no anchor &"+name+" stands before it")
 				return nil, false
 			}
 			if _, known := r.spots[path]; !known {
-				r.spots[path] = r.spotOf(node.GetToken()) // a fault in it is shown where it is used
+				r.spots[path] = placed.SpotOf(node.GetToken()) // a fault in it is shown where it is used
 			}
 			n = target
 		case *ast.TagNode:
-			r.faultAt(r.spotOf(node.GetToken()), path, node.GetToken().Value, "a plan has no use for YAML tags; leave it out")
+			r.faultAt(placed.SpotOf(node.GetToken()), path, node.GetToken().Value, "a plan has no use for YAML tags; leave it out")
 			return nil, false
 		case nil:
 			return nil, false
@@ -140,45 +133,24 @@ func (r *reader) resolve(n ast.Node, path string) (ast.Node, bool) {
 	}
 }
 
-// each visits the entries of a mapping in order, whichever of the library's two shapes it has.
-func each(n ast.Node, visit func(key string, keyNode, value ast.Node)) bool {
-	var rows []*ast.MappingValueNode
-	switch m := n.(type) {
-	case *ast.MappingNode:
-		rows = m.Values
-	case *ast.MappingValueNode:
-		rows = []*ast.MappingValueNode{m}
-	default:
-		return false
-	}
-	for _, row := range rows {
-		key, ok := scalar(row.Key)
-		if !ok {
-			key = row.Key.String()
-		}
-		visit(key, row.Key, row.Value)
-	}
-	return true
-}
-
 func (r *reader) readStruct(n ast.Node, v reflect.Value, path string) {
 	fields := fieldsOf(v.Type())
 	given := map[string]bool{}
 	if n.Type() != ast.NullType {
-		ok := each(n, func(key string, keyNode, value ast.Node) {
+		ok := placed.Each(n, func(key string, keyNode, value ast.Node) {
 			f := fields.named(key)
-			under := join(path, key)
+			under := placed.Join(path, key)
 			switch {
 			case key == "<<":
-				r.faultAt(r.spotOf(keyNode.GetToken()), path, key, "a plan has no merge keys; write the keys out")
+				r.faultAt(placed.SpotOf(keyNode.GetToken()), path, key, "a plan has no merge keys; write the keys out")
 			case f == nil:
-				r.faultAt(r.spotOf(keyNode.GetToken()), under, "", unknownKey(key, fields)+commaHint(value))
+				r.faultAt(placed.SpotOf(keyNode.GetToken()), under, "", unknownKey(key, fields)+commaHint(value))
 			case given[key]:
-				r.faultAt(r.spotOf(keyNode.GetToken()), under, "", "it is given twice; leave one")
+				r.faultAt(placed.SpotOf(keyNode.GetToken()), under, "", "it is given twice; leave one")
 			default:
 				given[key] = true
-				if isNull(value) || isBlock(value) {
-					r.spots[under] = r.spotOf(keyNode.GetToken()) // what is missing in a group is missing under its key
+				if placed.IsNull(value) || isBlock(value) {
+					r.spots[under] = placed.SpotOf(keyNode.GetToken()) // what is missing in a group is missing under its key
 				}
 				r.read(value, v.Field(f.index), under)
 			}
@@ -192,7 +164,7 @@ func (r *reader) readStruct(n ast.Node, v reflect.Value, path string) {
 		if given[f.key] && !isZeroAndDefault(v.Field(f.index), f) {
 			continue
 		}
-		r.fill(f, v.Field(f.index), join(path, f.key))
+		r.fill(f, v.Field(f.index), placed.Join(path, f.key))
 	}
 }
 
@@ -207,7 +179,7 @@ func (r *reader) fill(f *field, v reflect.Value, path string) {
 	case f.fallback == "":
 		if v.Kind() == reflect.Struct && !reflect.PointerTo(v.Type()).Implements(unmarshalType) {
 			for _, inner := range fieldsOf(v.Type()) {
-				r.fill(inner, v.Field(inner.index), join(path, inner.key))
+				r.fill(inner, v.Field(inner.index), placed.Join(path, inner.key))
 			}
 		}
 	case v.Kind() == reflect.Slice:
@@ -255,8 +227,8 @@ func (r *reader) name(row ast.Node, path string) {
 		}
 		row = a.Value
 	}
-	each(row, func(key string, _, value ast.Node) {
-		if text, ok := scalar(value); ok && key == "code" && records.CheckCode(text) == nil {
+	placed.Each(row, func(key string, _, value ast.Node) {
+		if text, ok := placed.Scalar(value); ok && key == "code" && records.CheckCode(text) == nil {
 			r.names[path] = text
 		}
 	})
@@ -269,9 +241,9 @@ func (r *reader) readText(n ast.Node, v reflect.Value, path string) {
 	text := Text{}
 	v.Set(reflect.ValueOf(text))
 	r.texts = append(r.texts, path)
-	if bare, ok := scalar(n); ok {
+	if bare, ok := placed.Scalar(n); ok {
 		text[r.lang], r.bare[path] = bare, true
-	} else if !each(n, func(lang string, keyNode, value ast.Node) { r.readLanguage(text, lang, keyNode, value, path) }) {
+	} else if !placed.Each(n, func(lang string, keyNode, value ast.Node) { r.readLanguage(text, lang, keyNode, value, path) }) {
 		r.fault(path, shown(n), "a text, or one for each language: {en: …, es: …}")
 	}
 	if len(text) == 1 && text[r.lang] == "" {
@@ -280,22 +252,22 @@ func (r *reader) readText(n ast.Node, v reflect.Value, path string) {
 }
 
 func (r *reader) readLanguage(text Text, lang string, keyNode, value ast.Node, path string) {
-	under := join(path, lang)
+	under := placed.Join(path, lang)
 	resolved, ok := r.resolve(value, under)
 	if !ok {
 		return
 	}
-	words, isText := scalar(resolved)
+	words, isText := placed.Scalar(resolved)
 	_, twice := text[lang]
 	switch {
 	case !contains(Languages(), lang):
-		r.faultAt(r.spotOf(keyNode.GetToken()), under, "", "not a language this program has: use "+strings.Join(Languages(), ", ")+commaHint(value))
+		r.faultAt(placed.SpotOf(keyNode.GetToken()), under, "", "not a language this program has: use "+strings.Join(Languages(), ", ")+commaHint(value))
 	case twice:
-		r.faultAt(r.spotOf(keyNode.GetToken()), under, "", "it is given twice; leave one")
+		r.faultAt(placed.SpotOf(keyNode.GetToken()), under, "", "it is given twice; leave one")
 	case !isText || strings.TrimSpace(words) == "":
-		r.faultAt(r.spotOf(keyNode.GetToken()), under, "", "a text is wanted here")
+		r.faultAt(placed.SpotOf(keyNode.GetToken()), under, "", "a text is wanted here")
 	default:
-		r.spots[under] = r.spotOf(resolved.GetToken())
+		r.spots[under] = placed.SpotOf(resolved.GetToken())
 		text[lang] = words
 	}
 }
@@ -304,7 +276,7 @@ func (r *reader) readScalar(n ast.Node, v reflect.Value, path string, set func(s
 	if n.Type() == ast.NullType {
 		return
 	}
-	text, ok := scalar(n)
+	text, ok := placed.Scalar(n)
 	if !ok {
 		r.fault(path, shown(n), "one value is wanted here, not a list or a group")
 		return
@@ -314,28 +286,13 @@ func (r *reader) readScalar(n ast.Node, v reflect.Value, path string, set func(s
 	}
 }
 
-// scalar is the text of a plain value exactly as it stands in the file: 0.40 stays "0.40".
-func scalar(n ast.Node) (string, bool) {
-	switch n := n.(type) {
-	case *ast.StringNode:
-		return n.Value, true
-	case *ast.LiteralNode:
-		return n.Value.Value, true
-	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.InfinityNode, *ast.NanNode:
-		return n.GetToken().Value, true
-	}
-	return "", false
-}
-
 // commaHint is for the commonest slip: a text with a comma inside {…} ends at the comma, and the rest becomes a key.
 func commaHint(value ast.Node) string {
-	if isNull(value) {
+	if placed.IsNull(value) {
 		return " (a text with a comma inside {…} must be in quotes)"
 	}
 	return ""
 }
-
-func isNull(n ast.Node) bool { return n == nil || n.Type() == ast.NullType }
 
 // isBlock says whether a node is a group written over lines, which has no mark of its own to point at.
 func isBlock(n ast.Node) bool {
@@ -343,41 +300,10 @@ func isBlock(n ast.Node) bool {
 	return ok && !m.IsFlowStyle || n.Type() == ast.MappingValueType
 }
 
-// firstToken is where a node begins; the library gives a group over lines the place of its first colon.
-func firstToken(n ast.Node) *token.Token {
-	switch m := n.(type) {
-	case *ast.MappingNode:
-		if !m.IsFlowStyle && len(m.Values) > 0 {
-			return m.Values[0].Key.GetToken()
-		}
-	case *ast.MappingValueNode:
-		return m.Key.GetToken()
-	}
-	return n.GetToken()
-}
-
 // shown is a short value for an error about a node of the wrong shape; nothing for lists and groups.
 func shown(n ast.Node) string {
-	text, _ := scalar(n)
+	text, _ := placed.Scalar(n)
 	return text
-}
-
-func join(path, key string) string {
-	if path == "" {
-		return key
-	}
-	return path + "." + key
-}
-
-func (r *reader) spotOf(t *token.Token) spot {
-	if t == nil || t.Position == nil {
-		return spot{}
-	}
-	width := utf8.RuneCountInString(strings.TrimSpace(t.Origin))
-	if i := strings.IndexByte(strings.TrimSpace(t.Origin), '\n'); i > 0 {
-		width = utf8.RuneCountInString(strings.TrimSpace(t.Origin)[:i])
-	}
-	return spot{t.Position.Line, max(t.Position.Column, 1), max(width, 1)}
 }
 
 // fault notes a fault at a value's path; when the value was left out, at the nearest group around it that is there.
@@ -385,7 +311,7 @@ func (r *reader) fault(path, value, want string) {
 	r.faultAt(r.nearest(path), path, value, want)
 }
 
-func (r *reader) nearest(path string) spot {
+func (r *reader) nearest(path string) placed.Spot {
 	for at := path; ; {
 		if s, ok := r.spots[at]; ok {
 			return s
@@ -400,20 +326,20 @@ func (r *reader) nearest(path string) spot {
 
 // faultAt notes a fault. Of several at one path, inside a value that could not be read, or at one place that aliases
 // lead to again, the first is enough.
-func (r *reader) faultAt(s spot, path, value, want string) {
+func (r *reader) faultAt(s placed.Spot, path, value, want string) {
 	if len(r.faults) == maxFaults {
 		r.more = true
 		return
 	}
 	for _, f := range r.faults {
-		if f.spot == s && f.want == want && s.line > 0 && path[strings.LastIndexByte(path, '.')+1:] == f.at[strings.LastIndexByte(f.at, '.')+1:] {
+		if f.Spot == s && f.Want == want && s.Line > 0 && path[strings.LastIndexByte(path, '.')+1:] == f.at[strings.LastIndexByte(f.at, '.')+1:] {
 			return
 		}
 		if f.at == path || f.at != "" && strings.HasPrefix(path, f.at) && strings.ContainsAny(path[len(f.at):len(f.at)+1], ".[") {
 			return
 		}
 	}
-	r.faults = append(r.faults, fault{s, path, r.show(path), value, want})
+	r.faults = append(r.faults, fault{placed.Fault{Spot: s, Field: r.show(path), Value: value, Want: want}, path})
 }
 
 // show writes a path with the codes of rows in place of their numbers: tasks[floor-scrub].stations[0].

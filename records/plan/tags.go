@@ -8,6 +8,7 @@ import (
 	"github.com/go-playground/validator/v10"
 
 	"grainward/records"
+	"grainward/records/placed"
 )
 
 // shape checks the validate tags of a plan's types. "given" is ours: the key must stand in the file even when its
@@ -59,7 +60,7 @@ func (r *reader) checkGiven(v reflect.Value, path string) {
 		}
 	case reflect.Struct:
 		for _, f := range fieldsOf(v.Type()) {
-			under := join(path, f.key)
+			under := placed.Join(path, f.key)
 			if _, there := r.spots[under]; !there && contains(f.rules, "given") {
 				r.fault(under, "", "it must be given")
 			}

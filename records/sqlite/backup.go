@@ -15,27 +15,15 @@ import (
 // and writing go on. It works on a store opened for reading too. A file already there is kind Conflict and is left
 // alone, unless it is empty; on any error nothing is left at to. When it returns nil the copy survives a power cut.
 //
-// The copy is made beside its place and moved over a placeholder, so that a file that bears the name is either empty
-// or a whole backup, also on the file systems of memory sticks, which have no hard links. One that was killed leaves
-// the empty file, which the next one takes over, and perhaps a part of a copy beside it, whose name ends in ".part".
-func (s *Store) Backup(ctx context.Context, to string) (err error) {
-	place, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-	if errors.Is(err, fs.ErrExist) && isEmptyFile(to) {
-		place, err = os.OpenFile(to, os.O_WRONLY, 0o644)
-	}
-	if errors.Is(err, fs.ErrExist) {
+// The copy is made beside its place and named when it is whole. One that was killed leaves at most a part of a copy beside it, whose
+// name ends in ".part".
+func (s *Store) Backup(ctx context.Context, to string) error {
+	taken := func() error {
 		return &records.Error{Kind: records.Conflict, What: fmt.Sprintf("there is a file at %s already", to), Do: "name a file that does not exist; backups are never written over"}
 	}
-	if err != nil {
-		return wrong("making the backup", to, err)
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.Remove(to))
-		}
-	}()
-	if err := place.Close(); err != nil {
-		return wrong("making the backup", to, err)
+	empty := isEmptyFile(to)
+	if _, err := os.Lstat(to); err == nil && !empty {
+		return taken()
 	}
 	part, err := os.CreateTemp(filepath.Dir(to), filepath.Base(to)+".*.part") // VACUUM INTO takes an empty file
 	if err != nil {
@@ -44,8 +32,19 @@ func (s *Store) Backup(ctx context.Context, to string) (err error) {
 	if err := s.copyInto(ctx, part); err != nil {
 		return errors.Join(wrong("writing the backup", to, err), os.Remove(part.Name()))
 	}
-	if err := os.Rename(part.Name(), to); err != nil {
-		return errors.Join(wrong("naming the backup", to, err), os.Remove(part.Name()))
+	if empty {
+		err = os.Rename(part.Name(), to)
+	} else if err = os.Link(part.Name(), to); err != nil && !errors.Is(err, fs.ErrExist) { // a file system without links, such as a memory stick's
+		err = os.Rename(part.Name(), to)
+	}
+	if gone := os.Remove(part.Name()); !errors.Is(gone, fs.ErrNotExist) {
+		err = errors.Join(err, gone)
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return taken()
+	}
+	if err != nil {
+		return wrong("naming the backup", to, err)
 	}
 	return wrong("making the backup durable", to, syncDir(filepath.Dir(to)))
 }

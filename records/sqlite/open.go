@@ -118,7 +118,7 @@ func (s *Store) checkThere() error {
 	info, err := os.Stat(s.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return s.errNoJournal("there is no journal at " + s.path)
+		return errNoJournal("there is no journal at " + s.path)
 	case err != nil:
 		return s.wrong("looking for the journal", err)
 	case info.IsDir():
@@ -127,7 +127,10 @@ func (s *Store) checkThere() error {
 	return nil
 }
 
-func (s *Store) errNoJournal(what string) error {
+// errNothingStarted is of a file whose making did not get to its end.
+func errNothingStarted(path string) error { return errNoJournal("no journal was started in " + path) }
+
+func errNoJournal(what string) error {
 	return &records.Error{Kind: records.NotFound, What: what, Do: "run grainward init to start one, or check the path"}
 }
 
@@ -165,7 +168,7 @@ func (s *Store) openReader(ctx context.Context, steps []step) (err error) {
 		return err
 	}
 	if id.isBlank() {
-		return s.errNoJournal("no journal was started in " + s.path)
+		return errNothingStarted(s.path)
 	}
 	if id.version < int64(len(steps)) {
 		return &records.Error{Kind: records.Invalid, Do: "open it for writing once, which brings it up to date; make a backup first",

@@ -19,32 +19,30 @@ type Options struct {
 	Progress func(done, all records.Position) // called now and then; may be nil
 }
 
-// stretch is how many rows are hashed and read at once, on every core.
-const stretch = 2048
-
-// mostGone is how many positions in a row are tried before the rest of a damaged store is given up.
-const mostGone = 10_000
-
 // Journal verifies a store. What it finds is in the report; an error says that the verification could not be done
 // (a kind of records.Error, or ctx's). The store may be written meanwhile: what is added after the call began may
 // or may not be looked at.
 func Journal(ctx context.Context, store records.Store, o Options) (Report, error) {
+	return journal(ctx, store, o, (*reading).rows)
+}
+
+// journal is Journal with rows read by what is handed in.
+func journal(ctx context.Context, store records.Store, o Options, rows func(*reading, context.Context) error) (Report, error) {
 	if o.Verifier == "" {
 		return Report{}, &records.Error{Kind: records.Invalid, What: "there is no verifier key to hold the checkpoints against", Do: "Give the plant's public key, one line of plant.vkey."}
 	}
-	r := &reading{store: store, progress: o.Progress, ids: map[records.EntryID]records.Position{}, files: map[string]namedFile{}}
+	r := newReading(store, o)
 	head, err := store.Head(ctx)
 	if err != nil {
 		return Report{}, err
 	}
-	r.history.report = &r.report
 	// The checkpoints are read after the head and before the rows: on a store in use, whatever they cover is there
 	// by the time the rows are read.
 	if err := r.history.takePromises(ctx, store, o); err != nil {
 		return Report{}, err
 	}
 	r.head, r.limit = head, max(head, r.history.promised())
-	if err := r.rows(ctx); err != nil {
+	if err := rows(r, ctx); err != nil {
 		return Report{}, err
 	}
 	r.history.finish(r.next)
@@ -63,44 +61,16 @@ type reading struct {
 	history  history
 
 	head, limit records.Position // what the store says it holds; where to stop
-	next        records.Position // the next position to be visited
-	waiting     []records.Row    // visited and not looked at yet; the last is at next-1
+	next        records.Position // the position after the last
+	stretch     int              // rows that are looked at in one go
 	ids         map[records.EntryID]records.Position
 	files       map[string]namedFile
 }
 
-var errEnough = errors.New("enough")
-
-// rows reads every row up to the limit. Past one that can not be read it goes on with the next.
-func (r *reading) rows(ctx context.Context) error {
-	gone := records.Position(0) // positions in a row that could not be read
-	for r.next < r.limit {
-		before := r.next
-		err := r.store.Read(ctx, r.next, r.visit)
-		r.look()
-		if err != nil && !errors.Is(err, errEnough) && records.KindOf(err) != records.Corrupt {
-			return err
-		}
-		if r.next > before {
-			gone = 0
-		}
-		switch {
-		case err == nil && r.next < r.head:
-			r.gap(r.next, r.head-1, fmt.Sprintf("the store says it holds %d entries and gives none from position %d on", r.head, r.next))
-			r.next = r.head
-			return nil
-		case err == nil || errors.Is(err, errEnough):
-			return nil
-		case gone == mostGone:
-			r.gap(r.next, max(r.head, r.next+1)-1, fmt.Sprintf("nothing can be read from position %d on: %s", r.next, firstLine(err)))
-			r.next = max(r.head, r.next+1)
-			return nil
-		}
-		r.gap(r.next, r.next, firstLine(err))
-		r.next++
-		gone++
-	}
-	return nil
+func newReading(store records.Store, o Options) *reading {
+	r := &reading{store: store, progress: o.Progress, stretch: stretch, ids: map[records.EntryID]records.Position{}, files: map[string]namedFile{}}
+	r.history.report = &r.report
+	return r
 }
 
 func firstLine(err error) string {
@@ -122,48 +92,6 @@ func (r *reading) gap(from, to records.Position, why string) {
 		}
 	}
 	r.report.add(from, to, Missing, "%s", why)
-}
-
-func (r *reading) visit(at records.Position, row records.Row) error {
-	if at != r.next {
-		return &records.Error{Kind: records.Corrupt, What: fmt.Sprintf("the entry at position %d is missing", r.next)}
-	}
-	if at >= r.limit {
-		return errEnough
-	}
-	r.next++
-	if r.waiting = append(r.waiting, row); len(r.waiting) == stretch {
-		r.look()
-	}
-	return nil
-}
-
-// looked is what one row turned out to be.
-type looked struct {
-	leaf  ledger.Hash
-	entry records.Entry
-	err   error
-}
-
-// look hashes and reads the waiting rows on every core, and then holds them against the rest in order.
-func (r *reading) look() {
-	if len(r.waiting) == 0 {
-		return
-	}
-	first := r.next - records.Position(len(r.waiting))
-	found := make([]looked, len(r.waiting))
-	inParallel(len(r.waiting), func(i int) {
-		found[i].leaf = leafHash(r.waiting[i].Bytes)
-		found[i].entry, found[i].err = records.Parse(r.waiting[i].Bytes)
-	})
-	for i, l := range found {
-		r.take(first+records.Position(i), l, r.waiting[i].Leaf)
-	}
-	r.waiting = r.waiting[:0]
-	r.report.Entries = r.next
-	if r.progress != nil {
-		r.progress(r.next, r.limit)
-	}
 }
 
 func (r *reading) take(at records.Position, l looked, stored ledger.Hash) {

@@ -2,7 +2,12 @@ package verify_test
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
+	"reflect"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -279,4 +284,105 @@ func TestRandomTampering(t *testing.T) {
 			rt.Fatalf("row %d was hurt, and %d rows are said to be as signed", hurt, r.Signed)
 		}
 	})
+}
+
+// TestAsInTurn holds what several cores find against one row after the other: the same, in the same order, whatever was done to a
+// journal of several stretches, and however many cores there are.
+func TestAsInTurn(t *testing.T) {
+	whole := newPlant(t)
+	for n := 0; n < 60; n += 6 {
+		var rows []records.Row
+		for i := range 6 {
+			rows = append(rows, deviation(t, n+i))
+		}
+		whole.put(t, rows...)
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		p := *whole
+		p.rows, p.heads = slices.Clone(whole.rows), slices.Clone(whole.heads)
+		n := len(p.rows)
+		for range rapid.IntRange(0, 6).Draw(rt, "times") {
+			i, j := rapid.IntRange(0, n-1).Draw(rt, "i"), rapid.IntRange(0, n-1).Draw(rt, "j")
+			switch rapid.IntRange(0, 6).Draw(rt, "do") {
+			case 0:
+				p.rows[i], p.rows[j] = p.rows[j], p.rows[i]
+			case 1: // gone
+				for k := i; k < min(i+j%9, n); k++ {
+					p.rows[k].Bytes = nil
+				}
+			case 2:
+				p.rows[i] = p.rows[j]
+			case 3:
+				if b := bytes.Clone(p.rows[i].Bytes); len(b) > 0 {
+					b[j%len(b)] ^= 4
+					p.rows[i].Bytes = b
+				}
+			case 4:
+				p.rows[i].Leaf[j%len(p.rows[i].Leaf)] ^= 1
+			case 5:
+				if i > n/2 {
+					p.rows, n = p.rows[:i], i
+				}
+			case 6:
+				k := i % len(p.heads)
+				p.heads = slices.Delete(p.heads, k, k+1)
+				if len(p.heads) == 0 {
+					return
+				}
+			}
+		}
+		o := verify.Options{Verifier: p.verifier, Origin: origin, Extra: [][]byte{whole.heads[5].signed}}
+		want, err := verify.InTurn(t.Context(), &p, o)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for _, cores := range []int{1, 2, 5} {
+			before := runtime.GOMAXPROCS(cores)
+			last, done := records.Position(0), false
+			o.Progress = func(at, all records.Position) {
+				if at <= last || at > all {
+					rt.Errorf("%d of %d after %d", at, all, last)
+				}
+				last, done = at, true
+			}
+			got, err := verify.InStretches(t.Context(), &p, o, cores+2)
+			runtime.GOMAXPROCS(before)
+			if err != nil || !done || !reflect.DeepEqual(got, want) {
+				rt.Fatalf("%d cores: %v\n%+v\nin turn\n%+v", cores, err, got, want)
+			}
+		}
+	})
+}
+
+// stopping is a store whose line breaks, or whose reader is told to stop, after some rows.
+type stopping struct {
+	*plant
+	after records.Position
+	err   error
+}
+
+func (s *stopping) Read(ctx context.Context, from records.Position, visit func(records.Position, records.Row) error) error {
+	return s.plant.Read(ctx, from, func(at records.Position, r records.Row) error {
+		if at >= s.after {
+			return s.err
+		}
+		return visit(at, r)
+	})
+}
+
+// TestReadingBreaksOff: an error of the store is no finding, and everything that was under way has ended when it is told.
+func TestReadingBreaksOff(t *testing.T) {
+	p := newPlant(t)
+	var rows []records.Row
+	for n := range 40 {
+		rows = append(rows, deviation(t, n))
+	}
+	p.put(t, rows...)
+	for _, err := range []error{context.Canceled, &records.Error{Kind: records.Unavailable, What: "the line is cut"}} {
+		for _, after := range []records.Position{0, 1, 7, 8, 9, 39} {
+			if _, got := verify.InStretches(t.Context(), &stopping{p, after, err}, verify.Options{Verifier: p.verifier}, 8); !errors.Is(got, err) {
+				t.Errorf("after %d: %v", after, got)
+			}
+		}
+	}
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math/rand/v2"
+	"time"
 
 	"grainward/records"
 )
@@ -37,7 +39,10 @@ const (
 	inAccesses = "accesses"
 )
 
-const mostRaces = 200 // writes lost to others in a row before a change is given up
+const (
+	mostRaces    = 200                    // writes lost to others in a row before a change is given up
+	longestPause = 100 * time.Millisecond // between two of them
+)
 
 // read is one value decoded.
 func read[T any](ctx context.Context, c Cabinet, drawer, key string) (v T, there bool, err error) {
@@ -56,9 +61,10 @@ func decode(b []byte, v any, drawer string) error {
 }
 
 // change lets do alter a value, or make one that is not there, and writes it when do says so; if somebody else wrote
-// meanwhile, do is asked again with what they wrote.
+// meanwhile, do is asked again with what they wrote, after a pause: a cabinet may hold everybody up for some seconds when a writer
+// died before it had written, and the pauses last longer than that.
 func change[T any](ctx context.Context, c Cabinet, drawer, key string, do func(v *T, there bool) (write bool, err error)) error {
-	for range mostRaces {
+	for race := range mostRaces {
 		b, rev, err := c.Get(ctx, drawer, key)
 		if err != nil {
 			return err
@@ -79,11 +85,19 @@ func change[T any](ctx context.Context, c Cabinet, drawer, key string, do func(v
 		if ok, err := c.Put(ctx, drawer, key, out, rev); err != nil || ok {
 			return err
 		}
-		if err := ctx.Err(); err != nil {
-			return err
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(pause(race)):
 		}
 	}
 	return &records.Error{Kind: records.Busy, What: "too many write to the " + drawer + " at once", Do: "Try again."}
+}
+
+// pause is how long to wait after so many lost races; others who wait as well wait otherwise.
+func pause(race int) time.Duration {
+	long := min(time.Millisecond<<min(race, 10), longestPause)
+	return long/2 + rand.N(long/2)
 }
 
 // all reads a whole drawer.

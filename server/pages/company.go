@@ -51,6 +51,8 @@ type Journey struct {
 	Subject    string
 	Problem    string
 	Made       bool
+	Drawing    string // where the same is as a drawing, and as a workbook
+	Sheets     string
 	Legs       []Leg
 	Joins      []JoinRow
 	Loose      []string

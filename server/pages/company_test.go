@@ -14,7 +14,7 @@ func companyCanned(f Frame, text string) []Page {
 		&Company{Frame: f, Firm: text, Plants: opts},
 		&Plants{Frame: f, Firm: text, At: text, Plants: []PlantRow{quiet, row("behind"), row("stuck"), row("shut"), row("no-plan"), row("not-lead")}, Others: 2},
 		&Plants{Frame: f, Firm: text, At: text},
-		&Journey{Frame: f, Plants: opts, Directions: opts, Subject: text, Made: true, Legs: []Leg{{text, text, []LegLot{{text, "/lots/x", text, text, text, true, []string{text, text}}, {text, "/lots/y", text, text, text, false, nil}}}, {Name: text}},
+		&Journey{Frame: f, Plants: opts, Directions: opts, Subject: text, Made: true, Drawing: "/api/trace.svg?plant=x", Sheets: "/api/trace.xlsx?plant=x", Legs: []Leg{{text, text, []LegLot{{text, "/lots/x", text, text, text, true, []string{text, text}}, {text, "/lots/y", text, text, text, false, nil}}}, {Name: text}},
 			Joins: []JoinRow{{[]string{text, text}, true}, {[]string{text}, false}}, Loose: []string{text}},
 		&Journey{Frame: f, Plants: opts, Directions: opts, Subject: text, Problem: text},
 		&Journey{Frame: f, Made: true},

@@ -18,6 +18,7 @@ type Today struct {
 	Station          string // its title, or empty for the plant
 	Stations         []StationLink
 	Now, Later, Done []Group
+	MoreDone         Link // when not all that was done is shown; Href for whoever may see the records
 	AsNeeded         []Group
 	CanSign          bool
 }

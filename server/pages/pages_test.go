@@ -37,7 +37,7 @@ func Canned(lang, text string) []Page {
 	}
 	var all []Page
 	add := func(p Page) { all = append(all, p) }
-	add(&Today{Frame: f, Date: text, Station: text, Stations: []StationLink{{link, 3, true}, {link, 0, false}}, Now: groups, Later: groups, Done: groups, AsNeeded: groups, CanSign: true})
+	add(&Today{Frame: f, Date: text, Station: text, Stations: []StationLink{{link, 3, true}, {link, 0, false}}, Now: groups, Later: groups, Done: groups, MoreDone: link, AsNeeded: groups, CanSign: true})
 	add(&Today{Frame: f, Date: text, AsNeeded: groups})
 	add(&Sign{Frame: f, To: "/sign/x/y", Draft: text, As: "a", Window: text, Task: text, Station: text, Due: text, State: "overdue", NotYours: true,
 		Cautions: []Caution{{text, text}}, Messages: msgs, Asks: asks, Agents: []AgentRow{{"agent", "z", text, text, true, "lot-z", text}}, Second: opts, Trainees: opts,

@@ -90,6 +90,7 @@ var basicTexts = map[string]said{
 	"nothing-now":     {"Nothing is due now.", "No hay nada pendiente ahora."},
 	"nothing-later":   {"Nothing more today.", "Nada más por hoy."},
 	"nothing-done":    {"Nothing yet today.", "Todavía nada hoy."},
+	"done-last":       {"The last %d of %d. The others are among the records.", "Los últimos %d de %d. Los demás están entre los registros."},
 	"lead-signs":      {"lead signs", "firma el responsable"},
 	"due-by":          {"by %s", "hasta %s"},
 	"opens-due":       {"from %s, by %s", "desde %s, hasta %s"},

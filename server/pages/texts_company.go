@@ -32,6 +32,8 @@ var companyTexts = map[string]said{
 	"journey-forms":        {"A lot code, label:LOT/BAG, their-lot:TEXT, partner:CODE, station:CODE@FROM..TO, agent:CODE or person:CODE.", "Un código de lote, label:LOTE/SACO, their-lot:TEXTO, partner:CÓDIGO, station:CÓDIGO@DESDE..HASTA, agent:CÓDIGO o person:CÓDIGO."},
 	"journey-way":          {"Which way", "En qué sentido"},
 	"journey-go":           {"Trace it", "Rastrear"},
+	"journey-drawing":      {"Drawing (SVG)", "Dibujo (SVG)"},
+	"journey-sheets":       {"Workbook (xlsx)", "Libro (xlsx)"},
 	"journey-between":      {"From plant to plant", "De planta a planta"},
 	"journey-loose":        {"Without a counterpart", "Sin correspondencia"},
 	"journey-nothing":      {"Nothing of it went to another plant of ours or came from one.", "Nada de ello fue a otra planta nuestra ni vino de una."},

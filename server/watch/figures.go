@@ -38,6 +38,7 @@ func desc(name, says string, labels ...string) *prometheus.Desc {
 
 var (
 	readyDesc    = desc("ready", "1 when entries are taken, else 0; /healthz says why not.")
+	shutDesc     = desc("shut", "1 for a plant that can not be opened, with the kind of error; it is tried again.", "kind")
 	entriesDesc  = desc("journal_entries", "Entries in the journal.")
 	bytesDesc    = desc("journal_bytes", "What the journal takes up on its disk, documents and photos included.")
 	freeDesc     = desc("disk_free_bytes", "What may still be written to the journal's disk.")
@@ -51,7 +52,7 @@ var (
 
 // Describe is of prometheus.Collector.
 func (figures) Describe(ch chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{readyDesc, entriesDesc, bytesDesc, freeDesc, findingsDesc, judgedDesc, devicesDesc, streamsDesc, behindDesc, backupDesc} {
+	for _, d := range []*prometheus.Desc{readyDesc, shutDesc, entriesDesc, bytesDesc, freeDesc, findingsDesc, judgedDesc, devicesDesc, streamsDesc, behindDesc, backupDesc} {
 		ch <- d
 	}
 }
@@ -76,6 +77,9 @@ func (p *Plant) collect(ch chan<- prometheus.Metric) {
 	gauge(readyDesc, ready)
 	looks := p.looks.Load()
 	if looks == nil {
+		if why := p.shut.Load(); why != nil {
+			gauge(shutDesc, 1, why.kind)
+		}
 		return
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), lookTime)
@@ -110,6 +114,9 @@ func seconds(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
 func (p *Plant) trouble() string {
 	looks := p.looks.Load()
 	if looks == nil {
+		if why := p.shut.Load(); why != nil {
+			return why.says
+		}
 		return "It is being opened."
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), lookTime)

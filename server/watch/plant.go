@@ -11,12 +11,25 @@ type Plant struct {
 	board *Board
 	name  string
 	looks atomic.Pointer[Looks]
+	shut  atomic.Pointer[shut]
 }
+
+// shut is why a plant can not be opened.
+type shut struct{ kind, says string }
 
 // Show says how a plant is looked at. Before it, the plant is counted as not ready.
 func (p *Plant) Show(l Looks) {
 	if p != nil {
 		p.looks.Store(&l)
+		p.shut.Store(nil)
+	}
+}
+
+// Shut says that a plant can not be opened: the kind of the error, which is a label of its figures, and a sentence that names nothing but the
+// trouble. It lasts until it is shown, or shut for another reason.
+func (p *Plant) Shut(kind, says string) {
+	if p != nil {
+		p.shut.Store(&shut{kind, says})
 	}
 }
 

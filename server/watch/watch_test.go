@@ -78,6 +78,8 @@ next:
 func TestBoard(t *testing.T) {
 	b := watch.NewBoard("0.1")
 	mill, malt, shut := b.Plant("mill"), b.Plant("malt"), b.Plant("shut")
+	shut.Shut("denied", "It can not be opened.")
+	mill.Shut("not-found", "It can not be opened.") // and was, later
 	for range 3 {
 		mill.Asked("GET", "/lots/:lot", 200, 3*time.Millisecond)
 	}
@@ -121,13 +123,14 @@ func TestBoard(t *testing.T) {
 		{1, "ready", []string{"plant", "mill"}},
 		{0, "ready", []string{"plant", "malt"}},
 		{0, "ready", []string{"plant", "shut"}},
+		{1, "shut", []string{"plant", "shut", "kind", "denied"}},
 		{1, "build_info", []string{"version", "0.1"}},
 	} {
 		if got := value(t, all, c.name, c.labels...); got != c.want {
 			t.Errorf("grainward_%s %v is %v, not %v", c.name, c.labels, got, c.want)
 		}
 	}
-	for _, name := range []string{"journal_bytes", "devices", "findings", "backup_timestamp_seconds"} {
+	for _, name := range []string{"shut", "journal_bytes", "devices", "findings", "backup_timestamp_seconds"} {
 		if n := len(all["grainward_"+name].Metric); n != 1 {
 			t.Errorf("grainward_%s: %d plants know it", name, n)
 		}
@@ -138,6 +141,7 @@ func TestBoard(t *testing.T) {
 	shut.Asked("GET", "/", 200, 0)
 	var none *watch.Plant // nobody watches
 	none.Asked("GET", "/", 200, 0)
+	none.Shut("internal", "")
 	none.Refused("x")
 	none.Secret("right")
 	none.Appended(1, 0, "")
@@ -181,6 +185,12 @@ func TestDoor(t *testing.T) {
 	}
 	ask("GET", "/healthz", 503, "mill: ok\n", "malt: The disk is full, or nearly.\n")
 	ask("HEAD", "/healthz", 503)
+	b.Plant("store").Shut("busy", "It can not be opened: another program holds it.")
+	ask("GET", "/healthz", 503, "store: It can not be opened: another program holds it.\n")
+	b.Plant("store").Show(watch.Looks{Ready: func(context.Context) string { return "" }, Figures: func(context.Context) watch.Figures { return watch.Figures{} }})
+	b.Plant("late")
+	ask("GET", "/healthz", 503, "store: ok\n", "late: It is being opened.\n")
+	b.Plant("late").Show(watch.Looks{Ready: func(context.Context) string { return "" }, Figures: func(context.Context) watch.Figures { return watch.Figures{} }})
 	trouble = ""
 	ask("GET", "/healthz", 200, "malt: ok\n")
 	ask("GET", "/metrics", 200, `grainward_ready{plant="malt"} 1`)

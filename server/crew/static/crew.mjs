@@ -75,8 +75,8 @@ function people() {
 
 // choose makes somebody the one who signs: by a sign-in that runs, by their PIN, or, without a network, by name alone.
 function choose(code) {
-  const be = async () => {
-    here.who = code;
+  const be = async (said = "") => {
+    [here.who, here.said] = [code, said];
     speak((await kept("language-" + code)) ?? person(code)?.language);
     await back(0);
     again();
@@ -135,7 +135,7 @@ function notices() {
   if (fresh)
     for (const code of needs.filter((c) => waiting.some((i) => i.entry.by === c)))
       lines.push(h("div", { class: "notice" }, h("p", {}, person(code) ? t("pin-needed", nameOf(code), waiting.filter((i) => i.entry.by === code).length) : t("pin-gone", code)),
-        person(code) && button(t("give-pin", nameOf(code)), () => signIn(code, async () => ((here.who = code), again(), bar(), await look(), send())), { "data-needs": code })));
+        person(code) && button(t("give-pin", nameOf(code)), () => signIn(code, async (said) => (([here.who, here.said] = [code, said]), again(), bar(), await look(), send())), { "data-needs": code })));
   if (refused.length) lines.push(h("div", { class: "notice" }, h("p", {}, mark("failed"), t(refused.length === 1 ? "one-refused" : "n-refused", refused.length))));
   if (Math.abs(aheadBy()) > 60_000) lines.push(h("p", { class: "notice", id: "clock" }, mark("caution"), t(aheadBy() > 0 ? "clock-ahead" : "clock-behind", span(aheadBy()))));
   if (!fresh && today()) lines.push(h("p", { class: "offline", id: "offline" }, t("offline")));

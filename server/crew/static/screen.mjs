@@ -56,6 +56,7 @@ let arrived = null; // who waits for the history to have gone back
 const main = () => document.getElementById("main");
 let drawn = ""; // what the screen on top looked like when it was drawn
 let pressed = false; // a finger is down: nothing may move under it
+export const held = () => pressed;
 
 export const depth = () => stack.length - 1;
 

@@ -24,6 +24,7 @@ say({
   "sign-in": ["Sign in", "Entrar"],
   "no-answer": ["The server does not answer. Your PIN can not be checked now.", "El servidor no responde. Su PIN no se puede comprobar ahora."],
   "no-network-pin": ["Without the network your PIN can not be checked. You can sign all the same: it is kept on this device, and your PIN is asked before it is sent.", "Sin red no se puede comprobar su PIN. Puede firmar de todos modos: queda en este dispositivo y se le pide el PIN antes de enviarlo."],
+  "still-signed-in": ["You are still signed in here: no PIN was needed.", "Su entrada aquí sigue abierta: no hizo falta el PIN."],
   "go-without": ["Go on without a PIN", "Continuar sin PIN"],
   "other-station": ["{0}: choose another station", "{0}: elegir otro puesto"],
   "somebody-else": ["{0}: somebody else", "{0}: otra persona"],
