@@ -10,24 +10,19 @@ import (
 	"grainward/records"
 )
 
-// longAt makes lists longer than n long ones, for a test.
-func longAt(t *testing.T, n int) {
-	was := lateMost
-	lateMost = n
-	t.Cleanup(func() { lateMost = was })
-}
-
-// A timeline is a sorted list, however it is kept: as one or two parts, with views of it being read or not. Views stay.
+// A timeline is a sorted list, however it is kept: as one list or in parts, with views of it being read or not. Views stay.
 func TestTimelineIsASortedList(t *testing.T) {
 	type view struct {
 		tl   Timeline
 		list []*Record
 	}
-	longAt(t, 4)
+	was := besideMost
+	defer func() { besideMost = was }()
 	rapid.Check(t, func(t *rapid.T) {
-		lateMost = rapid.IntRange(1, 6).Draw(t, "long at")
+		besideMost = rapid.IntRange(1, 6).Draw(t, "long at")
 		var tl Timeline
 		var list []*Record // obviously right: sorted anew after each change
+		var out []*Record  // that were taken out
 		var views []view
 		epoch, version, now := uint64(1), uint64(0), records.Instant(100)
 		same := func(v view) {
@@ -66,7 +61,19 @@ func TestTimelineIsASortedList(t *testing.T) {
 				}
 				version++
 				tl.remove(list[i], epoch, version)
-				list = slices.Delete(slices.Clone(list), i, i+1)
+				out, list = append(out, list[i]), slices.Delete(slices.Clone(list), i, i+1)
+			case what == 3 && len(out) > 0: // what a correction took out comes back, as it was or with another time
+				i := rapid.IntRange(0, len(out)-1).Draw(t, "back")
+				r := out[i]
+				if out = slices.Delete(out, i, i+1); rapid.Bool().Draw(t, "corrected") {
+					as := *r
+					as.Happened += records.Instant(rapid.IntRange(-1, 1).Draw(t, "moved"))
+					r = &as
+				}
+				version++
+				tl.insert(r, epoch, version)
+				list = append(slices.Clone(list), r)
+				slices.SortFunc(list, order)
 			case what == 1:
 				views = append(views, view{tl, slices.Clone(list)})
 				epoch++
@@ -81,8 +88,8 @@ func TestTimelineIsASortedList(t *testing.T) {
 				list = append(slices.Clone(list), r)
 				slices.SortFunc(list, order)
 			}
-			if len(tl.late) > lateMost || (tl.joined != nil) != (len(tl.late) > 0) {
-				t.Fatalf("%d in the late part, joined %v", len(tl.late), tl.joined != nil)
+			if n := len(tl.added) + len(tl.removed); n > besideMost || (tl.joined != nil) != (n > 0) {
+				t.Fatalf("%d beside, joined %v", n, tl.joined != nil)
 			}
 		}
 		for _, v := range append(views, view{tl, list}) {
