@@ -16,14 +16,17 @@ import (
 	"grainward/records/state"
 )
 
-const goodsPlan = `grainward: 1
+// testhof is how the plans of the tests about goods begin: the plant, and the stations they have in common.
+const testhof = `grainward: 1
 plant: {name: Testhof Malt, address: 1 Test Lane, zone: America/New_York, units: kg, languages: [en], since: 2026-01-01}
 profile: {allergens: [US, EU], reviewWorkingDays: 7, lateEntry: 1h, keepYears: {food: 2, organic: 5}}
 stations:
   - {code: conveyor, title: Conveyor, kind: conveyor, holds: passes, purge: 10 kg}
   - {code: silo, title: Silo, kind: silo, holds: mixed}
   - {code: floor, title: Floor, kind: germination floor, holds: separate}
-  - {code: store, title: Store, kind: store, holds: separate}
+`
+
+const goodsPlan = testhof + `  - {code: store, title: Store, kind: store, holds: separate}
   - {code: pallets, title: Pallets, kind: store, holds: separate, packaged: true}
 grades:
   - {code: swept, title: Swept}

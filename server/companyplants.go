@@ -3,7 +3,6 @@ package server
 import (
 	"bufio"
 	"errors"
-	"fmt"
 	"time"
 
 	"grainward/audit"
@@ -173,49 +172,18 @@ func (s *Server) companyEvents(r *request) (reply, error) {
 		return reply{}, errTooManyOpen
 	}
 	again := &request{token: r.token, quiet: true}
+	of := growth{func() records.Position { return s.sizes(again) }, inAMoment, func() bool { return s.stillLeads(again) }}
 	return reply{media: "text/event-stream; charset=utf-8", stream: func(w *bufio.Writer) {
 		defer leave()
-		_ = s.tellCompany(w, again) // the browser has gone, most likely; there is nobody to tell
+		_ = s.events.tell(w, of) // the browser has gone, most likely; there is nobody to tell
 	}}, nil
 }
 
-// companyPause is how often the journals are looked at for a page that is open.
+// companyPause is how often the journals are looked at for a page that is open: there is no one book that says when it has grown.
 const companyPause = time.Second
 
-func (s *Server) tellCompany(w *bufio.Writer, r *request) error {
-	look, beat, over := time.NewTicker(companyPause), time.NewTicker(s.events.beat), time.NewTimer(s.events.lasts)
-	defer look.Stop()
-	defer beat.Stop()
-	defer over.Stop()
-	send := func(format string, args ...any) error {
-		if _, err := fmt.Fprintf(w, format, args...); err != nil {
-			return err
-		}
-		return w.Flush()
-	}
-	if err := send("retry: 2000\n\n"); err != nil {
-		return err
-	}
-	for told := records.Position(-1); ; {
-		if !s.stillLeads(r) {
-			return send("event: ended\ndata: {}\n\n")
-		}
-		if size := s.sizes(r); size != told {
-			if err := send("event: journal\nid: %d\ndata: {\"size\":%d}\n\n", size, size); err != nil {
-				return err
-			}
-			told = size
-		}
-		select {
-		case <-look.C:
-		case <-beat.C:
-			if err := send(": here\n\n"); err != nil {
-				return err
-			}
-		case <-over.C:
-			return nil
-		case <-s.events.done:
-			return nil
-		}
-	}
+func inAMoment() <-chan struct{} {
+	c := make(chan struct{})
+	time.AfterFunc(companyPause, func() { close(c) })
+	return c
 }

@@ -78,9 +78,20 @@ func (s *Server) listen(r *request) (reply, error) {
 // shown is what a browser shows of itself: its sign-in, and the device it is.
 type shown struct{ token, key string }
 
-// tell writes events until the server stops, the time of one answer is over, the sign-in ends, or nobody reads any more.
+// growth is what a stream tells of.
+type growth struct {
+	size  func() records.Position // of what is shown
+	grown func() <-chan struct{}  // closed or sent on when it may have grown; asked for before the size is
+	still func() bool             // whether whoever reads may still
+}
+
 func (s *Server) tell(w *bufio.Writer, by shown, who records.PersonCode) error {
-	beat, over := time.NewTicker(s.events.beat), time.NewTimer(s.events.lasts)
+	return s.events.tell(w, growth{func() records.Position { return s.Book.View().Head.Size }, s.Book.Changed, func() bool { return s.stillMay(by, who) }})
+}
+
+// tell writes events until the server stops, the time of one answer is over, the sign-in ends, or nobody reads any more.
+func (v *events) tell(w *bufio.Writer, of growth) error {
+	beat, over := time.NewTicker(v.beat), time.NewTimer(v.lasts)
 	defer beat.Stop()
 	defer over.Stop()
 	send := func(format string, args ...any) error {
@@ -92,16 +103,22 @@ func (s *Server) tell(w *bufio.Writer, by shown, who records.PersonCode) error {
 	if err := send("retry: 2000\n\n"); err != nil {
 		return err
 	}
+	ended := func() error { return send("event: ended\ndata: {}\n\n") }
+	if !of.still() {
+		return ended()
+	}
 	for told := records.Position(-1); ; {
-		grown := s.Book.Changed()
-		if size := s.Book.View().Head.Size; size != told {
+		grown := of.grown()
+		if size := of.size(); size != told {
 			if err := send("event: journal\nid: %d\ndata: {\"size\":%d}\n\n", size, size); err != nil {
 				return err
 			}
 			told = size
 			select {
-			case <-time.After(s.events.pause):
-			case <-s.events.done:
+			case <-time.After(v.pause):
+			case <-over.C:
+				return nil
+			case <-v.done:
 				return nil
 			}
 		}
@@ -113,11 +130,11 @@ func (s *Server) tell(w *bufio.Writer, by shown, who records.PersonCode) error {
 			}
 		case <-over.C:
 			return nil
-		case <-s.events.done:
+		case <-v.done:
 			return nil
 		}
-		if !s.stillMay(by, who) {
-			return send("event: ended\ndata: {}\n\n")
+		if !of.still() {
+			return ended()
 		}
 	}
 }

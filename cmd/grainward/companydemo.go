@@ -76,15 +76,7 @@ func buildMill(ctx context.Context, w *world, malt, d plantDir, until records.In
 	if err := startPlant(ctx, d, "Crumb and Crust Mill", plan.Starter()); err != nil {
 		return err
 	}
-	signer, err := d.signer()
-	if err != nil {
-		return err
-	}
-	origin, err := originOf(signer, true)
-	if err != nil {
-		return err
-	}
-	store, err := d.openStore(ctx, sqlite.Write)
+	store, signer, origin, err := d.openKeyed(ctx)
 	if err != nil {
 		return err
 	}

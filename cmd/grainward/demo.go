@@ -84,15 +84,7 @@ func buildDemo(ctx context.Context, w *world, d plantDir, seed uint64, until rec
 
 // fillDemo writes the demo plant's records into a journal that is still empty.
 func fillDemo(ctx context.Context, d plantDir, seed uint64, until records.Instant) (err error) {
-	signer, err := d.signer()
-	if err != nil {
-		return err
-	}
-	origin, err := originOf(signer, true)
-	if err != nil {
-		return err
-	}
-	store, err := d.openStore(ctx, sqlite.Write)
+	store, signer, origin, err := d.openKeyed(ctx)
 	if err != nil {
 		return err
 	}
@@ -101,6 +93,18 @@ func fillDemo(ctx context.Context, d plantDir, seed uint64, until records.Instan
 		return fmt.Errorf("building the demo plant: %w", err)
 	}
 	return nil
+}
+
+// openKeyed opens a plant's journal for writing, with its private key and the name that its tree heads bear.
+func (d plantDir) openKeyed(ctx context.Context) (store *sqlite.Store, signer, origin string, err error) {
+	if signer, err = d.signer(); err != nil {
+		return nil, "", "", err
+	}
+	if origin, err = originOf(signer, true); err != nil {
+		return nil, "", "", err
+	}
+	store, err = d.openStore(ctx, sqlite.Write)
+	return store, signer, origin, err
 }
 
 // demoPassword and demoPINs are of the demo plant only, and printed: its people are invented.

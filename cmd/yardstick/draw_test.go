@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"grainward/exports/exportstest"
 	"grainward/records"
 )
 
@@ -50,19 +51,7 @@ func samples() (all []*Report) {
 
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s is not what it was; -update writes it anew. Got:\n%s", path, got)
-	}
+	exportstest.Golden(t, *update, name, got)
 }
 
 func TestTableGolden(t *testing.T) {

@@ -2,8 +2,7 @@ package journey
 
 import (
 	"bytes"
-	"os"
-	"path/filepath"
+	"flag"
 	"regexp"
 	"slices"
 	"strings"
@@ -17,6 +16,8 @@ import (
 	"grainward/records/plan"
 	"grainward/records/state"
 )
+
+var update = flag.Bool("update", false, "write the golden files anew")
 
 const planText = `grainward: 1
 plant: {name: %NAME%, address: 1 Nowhere Lane, zone: America/New_York, units: lb, since: 2026-01-01}
@@ -90,7 +91,7 @@ func form(t *testing.T, plants []across.Plant, at company.PlantCode, subject, la
 	}})
 }
 
-// What people read, in both languages. Rewrite with UPDATE=1 go test.
+// What people read, in both languages. Rewrite with -update.
 func TestText(t *testing.T) {
 	for _, lang := range []string{"en", "es"} {
 		var b bytes.Buffer
@@ -101,19 +102,7 @@ func TestText(t *testing.T) {
 			}
 			b.WriteString("\n")
 		}
-		path := filepath.Join("testdata", "trace."+lang+".txt")
-		if os.Getenv("UPDATE") != "" {
-			if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if b.String() != string(want) {
-			t.Errorf("%s: it says\n%s\nand not\n%s", lang, &b, want)
-		}
+		golden(t, "trace."+lang+".txt", b.Bytes())
 		if strings.ContainsAny(b.String(), "{}") {
 			t.Error("a value is not filled in")
 		}

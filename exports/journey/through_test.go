@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -21,6 +20,7 @@ import (
 	"grainward/audit/across"
 	"grainward/audit/trace"
 	"grainward/exports"
+	"grainward/exports/exportstest"
 	"grainward/records"
 	"grainward/records/company"
 	"grainward/records/ledger"
@@ -137,92 +137,29 @@ func threeInput(t *testing.T, plants []across.Plant, at company.PlantCode, subje
 		}}
 }
 
-// written writes a form twice and wants the same bytes.
-func written(t *testing.T, in Input, write func(io.Writer, Input) error) []byte {
-	t.Helper()
-	var a, b bytes.Buffer
-	for _, w := range []*bytes.Buffer{&a, &b} {
-		if err := write(w, in); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if !bytes.Equal(a.Bytes(), b.Bytes()) {
-		t.Fatal("the same trace gives different bytes")
-	}
-	return a.Bytes()
-}
-
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()
-	path := filepath.Join("testdata", name)
-	if os.Getenv("UPDATE") != "" {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s differs; look at it, and run with UPDATE=1 if it is right. Got:\n%.4000s", path, got)
-	}
+	exportstest.Golden(t, *update, name, got)
 }
 
-// What people see, as drawing and as workbook. Rewrite with UPDATE=1 go test.
+func written(t *testing.T, in Input, write func(io.Writer, Input) error) []byte {
+	t.Helper()
+	return exportstest.Twice(t, func(w io.Writer) error { return write(w, in) })
+}
+
+// What people see, as drawing and as workbook. Rewrite with -update.
 func TestDrawingAndWorkbook(t *testing.T) {
 	both := threeInput(t, three(t), "mid", "W-2", trace.Both, "en")
 	golden(t, "three.svg", written(t, both, WriteDrawing))
-	golden(t, "three.sheets.txt", dump(t, written(t, both, WriteSheets)))
+	golden(t, "three.sheets.txt", exportstest.Cells(t, written(t, both, WriteSheets)))
 	shut := threeInput(t, three(t), "up", "M-1", trace.Forward, "es", "mid")
 	golden(t, "shut.es.svg", written(t, shut, WriteDrawing))
-	golden(t, "shut.es.sheets.txt", dump(t, written(t, shut, WriteSheets)))
+	golden(t, "shut.es.sheets.txt", exportstest.Cells(t, written(t, shut, WriteSheets)))
 	none := threeInput(t, three(t), "up", "station:store@2020-01-01", trace.Both, "en")
 	if svg := string(written(t, none, WriteDrawing)); !strings.Contains(svg, "No lot had to do with it") || !strings.Contains(svg, "Nothing here went to another plant") {
 		t.Errorf("of nothing it draws %s", svg)
 	}
-	dump(t, written(t, none, WriteSheets))
-}
-
-// dump is a workbook's cells with their types, as text. A formula is a failure.
-func dump(t *testing.T, data []byte) []byte {
-	t.Helper()
-	f, err := excelize.OpenReader(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() { _ = f.Close() }()
-	var b bytes.Buffer
-	for _, s := range f.GetSheetList() {
-		fmt.Fprintf(&b, "## %s\n", s)
-		rows, err := f.GetRows(s, excelize.Options{RawCellValue: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for r, row := range rows {
-			for c, v := range row {
-				name, err := excelize.CoordinatesToCellName(c+1, r+1)
-				if err != nil {
-					t.Fatal(err)
-				}
-				kind, err := f.GetCellType(s, name)
-				if err != nil {
-					t.Fatal(err)
-				}
-				if formula, err := f.GetCellFormula(s, name); err != nil || formula != "" {
-					t.Fatalf("%s!%s is a formula: %q, %v", s, name, formula, err)
-				}
-				if v != "" {
-					what := "number"
-					if kind == excelize.CellTypeSharedString || kind == excelize.CellTypeInlineString {
-						what = "text"
-					}
-					fmt.Fprintf(&b, "%s %s %q\n", name, what, v)
-				}
-			}
-		}
-	}
-	return b.Bytes()
+	exportstest.Cells(t, written(t, none, WriteSheets))
 }
 
 // picture is what a drawing has, read back from its file.

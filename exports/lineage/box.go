@@ -4,28 +4,19 @@ import (
 	"fmt"
 	"strings"
 
+	"grainward/exports/ink"
 	"grainward/records"
 )
 
-// glyph is the shape of a status: a disc for organic, half of one for made with organic, a square for conventional, an empty
-// triangle for unknown.
+// glyph is the shape of a status.
 func (d *drawing) glyph(s records.Status, x, y float64) {
-	switch {
-	case s == records.Organic || s == records.Organic100:
-		d.printf("<circle class=\"k\" cx=\"%.1f\" cy=\"%.1f\" r=\"4.5\"/>\n", x, y)
-	case s == records.MadeWith:
-		d.printf("<circle class=\"g\" cx=\"%.1f\" cy=\"%.1f\" r=\"4.5\"/><path class=\"k\" d=\"M%.1f %.1fa4.5 4.5 0 0 0 0 9z\"/>\n", x, y, x, y-4.5)
-	case s == "":
-		d.printf("<path class=\"g\" d=\"M%.1f %.1fl5 8.5h-10z\"/>\n", x, y-4.5)
-	default:
-		d.printf("<rect class=\"g\" x=\"%.1f\" y=\"%.1f\" width=\"8.5\" height=\"8.5\"/>\n", x-4.2, y-4.2)
-	}
+	d.printf("%s\n", ink.Status(s, x, y, 4.5, "k", "g"))
 }
 
 func (d *drawing) box(n *node) {
 	f, l := d.boxes[n.lot].f, d.boxes[n.lot].Lot
 	x, y := d.x+d.l.x[n.layer], d.y+n.y
-	says := esc(join(" · ", string(l.Code), l.Title, f.status(l.Status), f.mass(l.Entered)))
+	says := ink.Escape(join(" · ", string(l.Code), l.Title, f.status(l.Status), f.mass(l.Entered)))
 	tag := "g"
 	if d.href != nil {
 		tag = "a"
@@ -34,11 +25,11 @@ func (d *drawing) box(n *node) {
 			class = " class=\"subject\""
 		}
 		// Its name is what can be read in the box, in that order (WCAG 2.5.3).
-		name := []string{clip(string(l.Code), 20), clip(l.Title, 29), f.status(l.Status), f.mass(l.Entered), clip(f.whereabouts(l), 32)}
+		name := []string{ink.Clip(string(l.Code), 20), ink.Clip(l.Title, 29), f.status(l.Status), f.mass(l.Entered), ink.Clip(f.whereabouts(l), 32)}
 		if l.Held {
 			name = append([]string{strings.ToUpper(f.words["held"])}, name...)
 		}
-		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, esc(d.href(l.Code)), esc(join(" ", name...)))
+		d.printf("<a%s href=\"%s\" aria-label=\"%s\">", class, ink.Escape(d.href(l.Code)), ink.Escape(join(" ", name...)))
 	} else {
 		d.printf("<g id=\"%slot-%d\">", d.ids, n.lot)
 	}
@@ -56,12 +47,12 @@ func (d *drawing) box(n *node) {
 		d.printf("<rect class=\"k\" x=\"%.1f\" y=\"%.1f\" width=\"5\" height=\"%.1f\"/>\n", x, y, n.h)
 		d.text("r", x+boxWidth-14, y+18, strings.ToUpper(f.words["held"]))
 	}
-	d.text("c", left, y+19, clip(string(l.Code), 20))
-	d.text("", left, y+34, clip(l.Title, 29))
+	d.text("c", left, y+19, ink.Clip(string(l.Code), 20))
+	d.text("", left, y+34, ink.Clip(l.Title, 29))
 	d.glyph(l.Status, left+4.5, y+45.5)
 	d.text("", left+14, y+49, f.status(l.Status))
 	d.text("r", x+boxWidth-11, y+49, f.mass(l.Entered))
-	d.text("s", left, y+65, clip(f.whereabouts(l), 32))
+	d.text("s", left, y+65, ink.Clip(f.whereabouts(l), 32))
 	d.printf("</%s>\n", tag)
 }
 
@@ -88,7 +79,7 @@ func (f *Form) whereabouts(l *Lot) string {
 	}
 	switch {
 	case partners == 1:
-		parts = append(parts, f.words["with"]+" "+clip(name, 18))
+		parts = append(parts, f.words["with"]+" "+ink.Clip(name, 18))
 	case partners > 1:
 		parts = append(parts, fmt.Sprintf("%s %d %s", f.words["with"], partners, f.words["partners"]))
 	}

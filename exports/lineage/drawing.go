@@ -2,13 +2,12 @@ package lineage
 
 import (
 	"bufio"
-	"encoding/xml"
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
+	"grainward/exports/ink"
 	"grainward/records"
 )
 
@@ -61,31 +60,8 @@ func (f *Form) boxes() (out []boxed) {
 
 func (d *drawing) printf(format string, args ...any) { fmt.Fprintf(d.w, format, args...) }
 
-// esc makes any text safe inside XML: what XML 1.0 can not hold becomes a mark.
-func esc(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == 0xfffe || r == 0xffff || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
-			return '�'
-		}
-		return r
-	}, s)
-	var b strings.Builder
-	if err := xml.EscapeText(&b, []byte(s)); err != nil {
-		return "" // a strings.Builder does not fail
-	}
-	return b.String()
-}
-
-// clip keeps a text within n characters.
-func clip(s string, n int) string {
-	if utf8.RuneCountInString(s) <= n {
-		return s
-	}
-	return string([]rune(s)[:n-1]) + "…"
-}
-
 func (d *drawing) text(class string, x, y float64, s string) {
-	d.printf("<text class=\"%s\" x=\"%.1f\" y=\"%.1f\">%s</text>\n", class, x, y, esc(s))
+	d.printf("<text class=\"%s\" x=\"%.1f\" y=\"%.1f\">%s</text>\n", class, x, y, ink.Escape(s))
 }
 
 const style = `text{font-family:"Liberation Sans",Arial,Helvetica,sans-serif;fill:#1d1a16;font-size:11px;font-variant-numeric:tabular-nums}
@@ -137,7 +113,7 @@ func (d *drawing) draw() {
 func (d *drawing) open(width, height float64, title, says, style string) {
 	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"img\" aria-labelledby=\"h n\" lang=\"%s\">\n",
 		width, height, width, height, d.f.words["lang"])
-	d.printf("<title id=\"h\">%s</title>\n<desc id=\"n\">%s</desc>\n<style>%s</style>\n", esc(title), esc(says), style)
+	d.printf("<title id=\"h\">%s</title>\n<desc id=\"n\">%s</desc>\n<style>%s</style>\n", ink.Escape(title), ink.Escape(says), style)
 	d.printf("<defs><marker id=\"a\" viewBox=\"0 0 8 8\" refX=\"7.5\" refY=\"4\" markerWidth=\"7\" markerHeight=\"7\" orient=\"auto-start-reverse\"><path class=\"k\" d=\"M0 1L8 4L0 7z\"/></marker></defs>\n")
 	d.printf("<rect class=\"p\" width=\"%.0f\" height=\"%.0f\"/>\n", width, height)
 }
@@ -163,12 +139,12 @@ func (d *drawing) foot(width, height float64) {
 	y += 17
 	for _, c := range d.f.Cycles {
 		y += 15
-		d.text("f", margin, y, clip(w["These lots are recorded as made from themselves; look for a slip:"]+" "+codes(c), int((width-2*margin)/5)))
+		d.text("f", margin, y, ink.Clip(w["These lots are recorded as made from themselves; look for a slip:"]+" "+codes(c), int((width-2*margin)/5)))
 	}
 	y += 17
 	d.text("f", margin, y, w["What the records show; the certifier and the authority having jurisdiction judge."])
 	if root := d.f.stamp("tree head"); root != "" {
-		d.text("f r", width-margin, y, join(" · ", w["position"]+" "+d.f.stamp("position"), w["tree head"]+" "+clip(root, 13), d.f.stamp("program")))
+		d.text("f r", width-margin, y, join(" · ", w["position"]+" "+d.f.stamp("position"), w["tree head"]+" "+ink.Clip(root, 13), d.f.stamp("program")))
 	}
 }
 

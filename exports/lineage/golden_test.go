@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"flag"
-	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -16,9 +15,8 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/xuri/excelize/v2"
-
 	"grainward/audit/trace"
+	"grainward/exports/exportstest"
 	"grainward/records"
 )
 
@@ -26,34 +24,12 @@ var update = flag.Bool("update", false, "write the golden files anew")
 
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()
-	path := filepath.Join("testdata", name)
-	if *update {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s differs; look at it, and run with -update if it is right. Got:\n%s", path, got)
-	}
+	exportstest.Golden(t, *update, name, got)
 }
 
-// written writes a form twice and wants the same bytes.
 func written(t *testing.T, in Input, write func(io.Writer, Input) error) []byte {
 	t.Helper()
-	var a, b bytes.Buffer
-	for _, w := range []*bytes.Buffer{&a, &b} {
-		if err := write(w, in); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if !bytes.Equal(a.Bytes(), b.Bytes()) {
-		t.Fatal("the same trace gives different bytes")
-	}
-	return a.Bytes()
+	return exportstest.Twice(t, func(w io.Writer) error { return write(w, in) })
 }
 
 func TestGolden(t *testing.T) {
@@ -68,53 +44,12 @@ func TestGolden(t *testing.T) {
 	golden(t, "forward.svg", written(t, forward, WriteDrawing))
 	golden(t, "back.svg", written(t, in, WriteDrawing))
 	golden(t, "inline.svg", written(t, in, inline))
-	golden(t, "forward.sheets.txt", dump(t, written(t, forward, WriteSheets)))
+	golden(t, "forward.sheets.txt", exportstest.Cells(t, written(t, forward, WriteSheets)))
 }
 
 // inline is WriteInline with an address of every lot.
 func inline(w io.Writer, in Input) error {
 	return WriteInline(w, in, func(c records.LotCode) string { return "/lots/" + string(c) + "?\"><x" })
-}
-
-// dump is a workbook's cells with their types, as text.
-func dump(t *testing.T, data []byte) []byte {
-	t.Helper()
-	f, err := excelize.OpenReader(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() { _ = f.Close() }()
-	var b bytes.Buffer
-	for _, s := range f.GetSheetList() {
-		fmt.Fprintf(&b, "## %s\n", s)
-		rows, err := f.GetRows(s, excelize.Options{RawCellValue: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for r, row := range rows {
-			for c, v := range row {
-				name, err := excelize.CoordinatesToCellName(c+1, r+1)
-				if err != nil {
-					t.Fatal(err)
-				}
-				kind, err := f.GetCellType(s, name)
-				if err != nil {
-					t.Fatal(err)
-				}
-				if formula, err := f.GetCellFormula(s, name); err != nil || formula != "" {
-					t.Fatalf("%s!%s is a formula: %q, %v", s, name, formula, err)
-				}
-				if v != "" {
-					what := "number"
-					if kind == excelize.CellTypeSharedString || kind == excelize.CellTypeInlineString {
-						what = "text"
-					}
-					fmt.Fprintf(&b, "%s %s %q\n", name, what, v)
-				}
-			}
-		}
-	}
-	return b.Bytes()
 }
 
 func TestNothingTraced(t *testing.T) {
@@ -123,7 +58,7 @@ func TestNothingTraced(t *testing.T) {
 		t.Fatal(s)
 	}
 	wellFormed(t, written(t, in, WriteDrawing))
-	dump(t, written(t, in, WriteSheets))
+	exportstest.Cells(t, written(t, in, WriteSheets))
 	var form map[string]any
 	if err := json.Unmarshal(written(t, in, WriteJSON), &form); err != nil {
 		t.Fatal(err)
@@ -280,7 +215,7 @@ func TestHostileTexts(t *testing.T) {
 	if bytes.Contains(written(t, in, inline), []byte("style")) {
 		t.Error("a drawing within a page brings a style")
 	}
-	dump(t, written(t, in, WriteSheets)) // fails on a formula
+	exportstest.Cells(t, written(t, in, WriteSheets)) // fails on a formula
 }
 
 // TestAPictureToLookAt writes the forms where GRAINWARD_LOOK says, for whoever wants to see them.

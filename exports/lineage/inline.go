@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 
+	"grainward/exports/ink"
 	"grainward/records"
 )
 
@@ -21,7 +22,7 @@ func WriteInline(w io.Writer, in Input, href func(records.LotCode) string) error
 	d := &drawing{w: b, f: f, l: arrange(f), boxes: f.boxes(), x: edge, y: edge, ids: "lineage-", href: href}
 	width, height := d.l.w+2*edge, d.l.h+2*edge
 	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"lineage\" width=\"%.0f\" height=\"%.0f\" viewBox=\"0 0 %.0f %.0f\" role=\"group\" aria-labelledby=\"lineage-h lineage-n\">\n", width, height, width, height)
-	d.printf("<title id=\"lineage-h\">%s</title><desc id=\"lineage-n\">%s</desc>\n", esc(f.heading()), esc(d.describe()))
+	d.printf("<title id=\"lineage-h\">%s</title><desc id=\"lineage-n\">%s</desc>\n", ink.Escape(f.heading()), ink.Escape(d.describe()))
 	d.printf("<defs><marker id=\"lineage-a\" viewBox=\"0 0 8 8\" refX=\"7.5\" refY=\"4\" markerWidth=\"7\" markerHeight=\"7\" orient=\"auto-start-reverse\"><path class=\"k\" d=\"M0 1L8 4L0 7z\"/></marker></defs>\n")
 	for _, e := range d.l.edges {
 		d.edge(e)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"grainward/exports/columns"
+	"grainward/exports/ink"
 )
 
 // mostTold is how many changes of hands are told below a drawing; the workbook has all.
@@ -112,7 +113,7 @@ func (d *throughDrawing) head(width float64) {
 		names = append(names, leg.Name)
 	}
 	d.text("t", margin, 42, d.t.Heading)
-	d.text("s", margin, 62, clip(strings.Join(names, " · "), int((width-2*margin)/5.6)))
+	d.text("s", margin, 62, ink.Clip(strings.Join(names, " · "), int((width-2*margin)/5.6)))
 	d.text("s", margin, 79, join(" ", d.f.words["moment"], d.f.when(d.f.At), d.f.Zone))
 	d.printf("<path class=\"g\" d=\"M%.0f 92H%.0fM%.0f 94.5H%.0f\"/>\n", margin, width-margin, margin, width-margin)
 }
@@ -122,14 +123,14 @@ func (d *throughDrawing) frame(i int, y, h, width float64) {
 	leg, w := &d.t.Legs[i], d.f.words
 	name := join(" ", leg.Name, "("+leg.Code+")")
 	d.printf("<g id=\"plant-%d\"><rect class=\"w\" x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\"/>\n", i, margin, y, width-2*margin, h)
-	d.text("n", margin+12, y+20, clip(name, 60))
+	d.text("n", margin+12, y+20, ink.Clip(name, 60))
 	says := w["Mass accounted for"] + " " + leg.Form.accounted()
 	if len(leg.Form.Lots) == 0 {
 		says = w["No lot had to do with it by that moment."]
 	}
 	d.text("f", margin+12, y+34, says)
 	if root := leg.Form.stamp("tree head"); root != "" {
-		d.text("f r", width-margin-12, y+20, join(" · ", w["position"]+" "+leg.Form.stamp("position"), w["tree head"]+" "+clip(root, 13)))
+		d.text("f r", width-margin-12, y+20, join(" · ", w["position"]+" "+leg.Form.stamp("position"), w["tree head"]+" "+ink.Clip(root, 13)))
 	}
 	d.printf("</g>\n")
 }
@@ -146,7 +147,7 @@ func (d *throughDrawing) cross(e *drawn) {
 		dash = " d"
 	}
 	c := &d.t.Crossings[e.crossing-1]
-	d.printf("<g class=\"crossing\"><title>%s</title><path class=\"j%s\" d=\"%s\"/><path class=\"i\" d=\"%s\"/>", esc(strings.Join(c.Says, " ")), dash, way, way)
+	d.printf("<g class=\"crossing\"><title>%s</title><path class=\"j%s\" d=\"%s\"/><path class=\"i\" d=\"%s\"/>", ink.Escape(strings.Join(c.Says, " ")), dash, way, way)
 	if e.backward {
 		k := e.links[0]
 		x := d.x + d.l.x[k.from.layer] + boxWidth

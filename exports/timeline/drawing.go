@@ -3,14 +3,12 @@ package timeline
 import (
 	"bufio"
 	"cmp"
-	"encoding/xml"
 	"fmt"
 	"io"
 	"slices"
-	"strings"
-	"unicode"
 	"unicode/utf8"
 
+	"grainward/exports/ink"
 	"grainward/records"
 )
 
@@ -131,8 +129,8 @@ func (d *drawing) draw() (out Drawn) {
 	bottom := top + rowHeight*float64(rows)
 	height := bottom + signLane
 	d.printf("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"timeline\" viewBox=\"0 0 %.0f %.0f\" width=\"%.0f\" height=\"%.0f\" role=\"group\" aria-labelledby=\"%s-t %s-d\">\n",
-		width, height, width, height, esc(d.in.ID), esc(d.in.ID))
-	d.printf("<title id=\"%s-t\">%s</title><desc id=\"%s-d\">%s</desc>\n", esc(d.in.ID), esc(d.in.Title), esc(d.in.ID), esc(d.in.Says))
+		width, height, width, height, ink.Escape(d.in.ID), ink.Escape(d.in.ID))
+	d.printf("<title id=\"%s-t\">%s</title><desc id=\"%s-d\">%s</desc>\n", ink.Escape(d.in.ID), ink.Escape(d.in.Title), ink.Escape(d.in.ID), ink.Escape(d.in.Says))
 	d.axis(height)
 	for i := range gaps {
 		d.gap(&gaps[i], bottom)
@@ -158,7 +156,7 @@ func (d *drawing) axis(height float64) {
 		if i+1 < len(d.in.Days) {
 			room = d.x(d.in.Days[i+1].At) - x
 		}
-		if label := clip(m.Label, int(room/6.6)); label != "" {
+		if label := ink.Clip(m.Label, int(room/6.6)); label != "" {
 			d.text("tl-label", x+3, 14, label)
 		}
 	}
@@ -237,7 +235,7 @@ func (d *drawing) bar(p *placed, top float64) {
 	if p.Stays || p.To > d.in.To {
 		d.printf("<path class=\"tl-ink\" d=\"M%.1f %.1fl6 -5v10z\"/>", p.x1+2, y+h/2)
 	}
-	d.glyph(p.Status, p.label+4, y+h/2-1)
+	d.printf("%s", ink.Status(p.Status, p.label+4, y+h/2-1, 4, "tl-ink", "tl-line"))
 	d.text("tl-code", p.label+12, y+h/2+3, p.Code)
 	d.close(p.Href)
 }
@@ -253,21 +251,6 @@ func band(s records.Status) string {
 		return "tl-unknown"
 	}
 	return "tl-conventional"
-}
-
-// glyph is the shape of a status, as in a drawing of a lineage: a disc for organic, half of one for made with organic, a square
-// for conventional, an empty triangle for unknown.
-func (d *drawing) glyph(s records.Status, x, y float64) {
-	switch {
-	case s == records.Organic || s == records.Organic100:
-		d.printf("<circle class=\"tl-ink\" cx=\"%.1f\" cy=\"%.1f\" r=\"4\"/>", x, y)
-	case s == records.MadeWith:
-		d.printf("<circle class=\"tl-line\" cx=\"%.1f\" cy=\"%.1f\" r=\"4\"/><path class=\"tl-ink\" d=\"M%.1f %.1fa4 4 0 0 0 0 8z\"/>", x, y, x, y-4)
-	case s == "":
-		d.printf("<path class=\"tl-line\" d=\"M%.1f %.1fl4.5 8h-9z\"/>", x, y-4)
-	default:
-		d.printf("<rect class=\"tl-line\" x=\"%.1f\" y=\"%.1f\" width=\"7.5\" height=\"7.5\"/>", x-3.7, y-3.7)
-	}
 }
 
 // signs stand under the bars, each with a line up through them: what was cleaned lies between what was before and after it.
@@ -296,7 +279,7 @@ func (d *drawing) signs(top, bottom float64) {
 			next = d.x(d.in.Signs[i+1].To) - 10
 		}
 		if room := int((next - x - 12) / 6.2); x+10 >= free && room > 3 {
-			label := clip(s.Short, room)
+			label := ink.Clip(s.Short, room)
 			d.text("tl-label", x+10, y+4, label)
 			free = x + 10 + 6.2*float64(utf8.RuneCountInString(label))
 		}
@@ -326,11 +309,11 @@ func (d *drawing) gap(g *Gap, bottom float64) {
 
 func (d *drawing) open(href, says string) {
 	if href != "" {
-		d.printf("<a href=\"%s\" aria-label=\"%s\">", esc(href), esc(says))
+		d.printf("<a href=\"%s\" aria-label=\"%s\">", ink.Escape(href), ink.Escape(says))
 	} else {
-		d.printf("<g role=\"img\" aria-label=\"%s\">", esc(says))
+		d.printf("<g role=\"img\" aria-label=\"%s\">", ink.Escape(says))
 	}
-	d.printf("<title>%s</title>", esc(says))
+	d.printf("<title>%s</title>", ink.Escape(says))
 }
 
 func (d *drawing) close(href string) {
@@ -342,31 +325,5 @@ func (d *drawing) close(href string) {
 }
 
 func (d *drawing) text(class string, x, y float64, s string) {
-	d.printf("<text class=\"%s\" x=\"%.1f\" y=\"%.1f\">%s</text>", class, x, y, esc(s))
-}
-
-// esc makes any text safe inside XML: what XML 1.0 can not hold, or would turn the way of writing round, becomes a mark.
-func esc(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == 0xfffe || r == 0xffff || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
-			return '�'
-		}
-		return r
-	}, s)
-	var b strings.Builder
-	if err := xml.EscapeText(&b, []byte(s)); err != nil {
-		return "" // a strings.Builder does not fail
-	}
-	return b.String()
-}
-
-// clip keeps a text within n characters.
-func clip(s string, n int) string {
-	if utf8.RuneCountInString(s) <= n {
-		return s
-	}
-	if n < 2 {
-		return ""
-	}
-	return string([]rune(s)[:n-1]) + "…"
+	d.printf("<text class=\"%s\" x=\"%.1f\" y=\"%.1f\">%s</text>", class, x, y, ink.Escape(s))
 }

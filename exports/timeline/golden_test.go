@@ -6,8 +6,6 @@ import (
 	"flag"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -15,6 +13,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"grainward/exports/exportstest"
 	"grainward/records"
 )
 
@@ -71,16 +70,7 @@ func drawn(t testing.TB, in Input) ([]byte, Drawn) {
 func TestGolden(t *testing.T) {
 	for name, in := range map[string]Input{"week": week(), "empty": {ID: "x", Title: "Nothing", From: 0, To: 1}} {
 		got, _ := drawn(t, in)
-		path := filepath.Join("testdata", name+".svg")
-		if *update {
-			if err := os.WriteFile(path, got, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil || !bytes.Equal(got, want) {
-			t.Errorf("%s is not as it was (%v); -update writes it anew", path, err)
-		}
+		exportstest.Golden(t, *update, name+".svg", got)
 	}
 }
 

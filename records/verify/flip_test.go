@@ -20,22 +20,8 @@ import (
 func fileOf(t *testing.T, p *plant) (file []byte, content string) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "journal.db")
-	s, err := sqlite.Open(t.Context(), path, sqlite.Write)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, data := range p.blobs {
-		if _, err := s.PutBlob(t.Context(), data); err != nil {
-			t.Fatal(err)
-		}
-	}
-	from := records.Position(0)
-	for _, h := range p.heads {
-		if err := s.Append(t.Context(), records.Batch{After: from, Rows: p.rows[from:h.size], Checkpoint: h.signed}); err != nil {
-			t.Fatal(err)
-		}
-		from = h.size
-	}
+	s := p.writeFile(t, path)
+	var err error
 	if content, err = evidence(t, s); err != nil {
 		t.Fatal(err)
 	}

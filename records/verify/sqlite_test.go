@@ -10,6 +10,28 @@ import (
 	"grainward/records/verify"
 )
 
+// writeFile writes the journal into a new file, which it leaves open.
+func (p *plant) writeFile(t *testing.T, path string) *sqlite.Store {
+	t.Helper()
+	s, err := sqlite.Open(t.Context(), path, sqlite.Write)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, data := range p.blobs {
+		if _, err := s.PutBlob(t.Context(), data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	from := records.Position(0)
+	for _, h := range p.heads {
+		if err := s.Append(t.Context(), records.Batch{After: from, Rows: p.rows[from:h.size], Checkpoint: h.signed}); err != nil {
+			t.Fatal(err)
+		}
+		from = h.size
+	}
+	return s
+}
+
 // TestTamperedFile changes a data file behind the store's back, with SQL.
 func TestTamperedFile(t *testing.T) {
 	for _, c := range []struct {
@@ -33,22 +55,7 @@ func TestTamperedFile(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			p := small(t)
 			path := filepath.Join(t.TempDir(), "journal.db")
-			s, err := sqlite.Open(t.Context(), path, sqlite.Write)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, data := range p.blobs {
-				if _, err := s.PutBlob(t.Context(), data); err != nil {
-					t.Fatal(err)
-				}
-			}
-			from := records.Position(0)
-			for _, h := range p.heads {
-				if err := s.Append(t.Context(), records.Batch{After: from, Rows: p.rows[from:h.size], Checkpoint: h.signed}); err != nil {
-					t.Fatal(err)
-				}
-				from = h.size
-			}
+			s := p.writeFile(t, path)
 			if err := s.Close(); err != nil {
 				t.Fatal(err)
 			}
