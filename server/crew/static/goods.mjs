@@ -24,8 +24,11 @@ import "./signature.mjs";
 async function look() {
   const offer = await kept("goods");
   if (offer?.format !== 1) return null;
-  const arrived = (await sent()).filter((x) => x.position >= offer.size);
-  const waiting = (await unsent()).filter((x) => x.state === "waiting");
+  // Those that wait are read first: one that arrives between the two readings is then in both, and never in neither.
+  const waited = (await unsent()).filter((x) => x.state === "waiting");
+  const there = await sent();
+  const arrived = there.filter((x) => x.position >= offer.size);
+  const waiting = waited.filter((x) => !there.some((s) => s.id === x.id));
   const p = picture(offer, arrived.map((x) => x.entry), clock);
   const before = p.moved;
   for (const x of waiting) p.apply(x.entry);
