@@ -96,7 +96,24 @@ type signed struct {
 	fact    *records.Signoff
 	plan    *plan.Plan // nil when none was in force
 	task    *plan.Task // nil when the plan did not have it
-	checked Checked
+	checked *Checked
+}
+
+// Most sign-offs pass or say that they did not, with nothing at fault in their answers, and share these.
+var (
+	passed = &Checked{Passes: true}
+	failed = &Checked{}
+)
+
+func checked(task *plan.Task, s *records.Signoff) *Checked {
+	switch c := Check(task, s); {
+	case c.Passes:
+		return passed
+	case len(c.Outside)+len(c.Missing)+len(c.WrongUnit) == 0:
+		return failed
+	default:
+		return &c
+	}
 }
 
 // checkAll holds sign-offs of one duty, in the order in which they happened, against their tasks. Neighbours mostly
@@ -112,7 +129,7 @@ func checkAll(st *state.State, d state.Duty, rs []*state.Record) []signed {
 			task = p.Task(d.Task)
 		}
 		fact := r.Fact.(*records.Signoff)
-		out[i] = signed{r, fact, p, task, Check(task, fact)}
+		out[i] = signed{r, fact, p, task, checked(task, fact)}
 	}
 	return out
 }

@@ -16,8 +16,9 @@ type Work struct {
 }
 
 // judgeWindows answers a duty's windows with its sign-offs, all of them in order, and settles the rest by the moment.
-func judgeWindows(d state.Duty, ws []Window, signoffs []signed, excuses []excuse, at records.Instant) Work {
-	judged, unplanned := match(ws, signoffs)
+// The list of windows has room for some more.
+func judgeWindows(d state.Duty, ws []Window, room int, signoffs []signed, excuses []excuse, at records.Instant) Work {
+	judged, unplanned := match(ws, signoffs, room)
 	for i := range judged {
 		j := &judged[i]
 		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))

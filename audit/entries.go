@@ -48,22 +48,28 @@ func entryFindings(st *state.State, r *state.Record) (out []*Finding) {
 	if p == nil {
 		return nil
 	}
+	// A document is filed when somebody has the time; what counts of it are its own days.
+	delay := r.Recorded.Sub(r.Happened)
+	late := r.Kind != records.KindDocument && delay > p.Profile.LateEntry.Duration()
+	needsLead := slices.Contains(leadOnly, r.Kind)
+	if a, ok := r.Fact.(*records.Answer); ok {
+		needsLead = a.Closes
+	}
+	noLead := needsLead && !isLead(st, r)
+	if !late && !noLead {
+		return nil // as nearly all
+	}
 	subject := Subject{Person: r.By}
 	if s, ok := r.Fact.(*records.Signoff); ok {
 		subject.Task, subject.Station = s.Task, s.Station
 	}
 	person := word("person", personName(p, r.By))
 	kind := title("kind", kindWords[r.Kind])
-	// A document is filed when somebody has the time; what counts of it are its own days.
-	if delay := r.Recorded.Sub(r.Happened); r.Kind != records.KindDocument && delay > p.Profile.LateEntry.Duration() {
+	if late {
 		out = append(out, find("late-entry", r.ID.String(), r.Recorded, subject, nil,
 			[]Value{person, kind, title("delay", delayWords(delay)), moment("happened", p, r.Happened)}, r.Position))
 	}
-	needsLead := slices.Contains(leadOnly, r.Kind)
-	if a, ok := r.Fact.(*records.Answer); ok {
-		needsLead = a.Closes
-	}
-	if needsLead && !isLead(st, r) {
+	if noLead {
 		out = append(out, find("lead-only", r.ID.String(), r.Happened, subject, nil, []Value{person, kind}, r.Position))
 	}
 	return out

@@ -43,17 +43,20 @@ func (j *Judged) Waiting(at records.Instant) bool {
 }
 
 // match gives sign-offs, in the order in which they happened, to windows in the order in which they open. Both must
-// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none.
-func match(ws []Window, signoffs []signed) (judged []Judged, unplanned []*state.Record) {
-	judged = make([]Judged, len(ws))
+// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none. room is
+// for how many more windows the list of those answered is to have room.
+func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned []*state.Record) {
+	judged = make([]Judged, len(ws), len(ws)+room)
 	for i, w := range ws {
 		judged[i].Window = w
 	}
 	answered := make([]bool, len(ws))
-	next := 0         // the first window that has not opened yet
-	var waiting []int // windows that have opened, have not lapsed, and have no passing sign-off
+	recs := make([]*state.Record, len(signoffs)) // most windows have one sign-off; each takes its stretch of this list, not one of its own
+	next := 0                                    // the first window that has not opened yet
+	var waiting []int                            // windows that have opened, have not lapsed, and have no passing sign-off
 	for i := range signoffs {
 		r := signoffs[i].rec
+		recs[i] = r
 		for next < len(ws) && ws[next].Opens <= r.Happened {
 			waiting, next = append(waiting, next), next+1
 		}
@@ -71,7 +74,11 @@ func match(ws []Window, signoffs []signed) (judged []Judged, unplanned []*state.
 			at = max(at, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named && ws[i].opener != r }))
 		}
 		w := waiting[at]
-		judged[w].Signoffs = append(judged[w].Signoffs, r)
+		if j := &judged[w]; j.Signoffs == nil {
+			j.Signoffs = recs[i : i+1 : i+1]
+		} else {
+			j.Signoffs = append(j.Signoffs, r)
+		}
 		if signoffs[i].checked.Passes {
 			answered[w] = true
 			waiting = slices.Delete(waiting, at, at+1)

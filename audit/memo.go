@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"math"
 	"runtime"
 	"slices"
@@ -144,27 +145,32 @@ func horizon(w *Work, in []state.Timeline, at records.Instant) records.Instant {
 	return next
 }
 
-// entriesMemo is the findings about how entries were written, of the first n positions.
+// entriesMemo is the findings about how entries were written, of the first n positions. They depend on the entry as it counts and on
+// the plan, so a correction touches only what it corrects.
 type entriesMemo struct {
-	corrections, plans uint64
-	n                  records.Position
-	found              []entryFinding
+	plans uint64
+	n     records.Position
+	found []entryFinding // in order of position
 }
 
 type entryFinding struct {
+	position records.Position
 	happened records.Instant
 	*Finding
 }
 
 func (m *entriesMemo) at(st *state.State, at records.Instant) []*Finding {
-	c, p := st.Kind(records.KindCorrect).Version(), st.Kind(records.KindPlan).Version()
-	if m.corrections != c || m.plans != p || m.n > st.Size() {
-		*m = entriesMemo{corrections: c, plans: p}
+	if p := st.Kind(records.KindPlan).Version(); m.plans != p || m.n > st.Size() {
+		*m = entriesMemo{plans: p}
 	}
+	known := m.n
 	for ; m.n < st.Size(); m.n++ {
-		if r := st.Now(m.n); r != nil {
-			for _, f := range entryFindings(st, r) {
-				m.found = append(m.found, entryFinding{r.Happened, f})
+		m.found = append(m.found, m.judge(st, m.n)...)
+		if r := st.First(m.n); r != nil && r.Kind == records.KindCorrect {
+			if root := st.Root(m.n); root < known {
+				from, _ := slices.BinarySearchFunc(m.found, root, byPosition)
+				to, _ := slices.BinarySearchFunc(m.found, root+1, byPosition)
+				m.found = slices.Replace(m.found, from, to, m.judge(st, root)...)
 			}
 		}
 	}
@@ -173,6 +179,20 @@ func (m *entriesMemo) at(st *state.State, at records.Instant) []*Finding {
 		if m.found[i].happened <= at {
 			out = append(out, m.found[i].Finding)
 		}
+	}
+	return out
+}
+
+func byPosition(f entryFinding, pos records.Position) int { return cmp.Compare(f.position, pos) }
+
+// judge gives the findings of one position.
+func (m *entriesMemo) judge(st *state.State, pos records.Position) (out []entryFinding) {
+	r := st.Now(pos)
+	if r == nil {
+		return nil
+	}
+	for _, f := range entryFindings(st, r) {
+		out = append(out, entryFinding{pos, r.Happened, f})
 	}
 	return out
 }

@@ -25,6 +25,7 @@ type past struct {
 	windows   []Judged
 	unplanned []*state.Record
 	findings  []*Finding // of windows before the cut, and of sign-offs a day and more before it
+	fresh     bool       // nobody has gone on from it yet, so what has room behind it may be filled
 }
 
 // Variables for tests only: what is settled sooner is cut more often.
@@ -32,6 +33,9 @@ var (
 	settledAfter = 7 * 24 * time.Hour  // sign-offs of the last week may still come in from a device that was off the network
 	longestTail  = 28 * 24 * time.Hour // then a new cut is made
 )
+
+// roomAhead is for the windows of the days ahead, up to three of them; more cost a copy.
+const roomAhead = 16
 
 // beginning is before everything; a day can be taken from it.
 const beginning = records.Instant(math.MinInt64 / 2)
@@ -45,7 +49,7 @@ func signedAt(own state.Timeline, at records.Instant) bool { return len(own.Betw
 
 // settle judges a duty up to the last cut that lies a week before the moment.
 func settle(st *state.State, d state.Duty, in []state.Timeline, exc []excuse, at records.Instant) *past {
-	p := &past{cut: beginning, from: at, to: forever}
+	p := &past{cut: beginning, from: at, to: forever, fresh: true}
 	ws := windows(st, d, at, beginning, at)
 	n, cut, touches := lastCut(ws, in[0], at.Add(-settledAfter))
 	if cut == beginning {
@@ -59,7 +63,7 @@ func settle(st *state.State, d state.Duty, in []state.Timeline, exc []excuse, at
 	}
 	p.cut, p.touches, p.signoffs = cut, touches, in[0].Until(cut-1)
 	signoffs := checkAll(st, d, p.signoffs)
-	w := judgeWindows(d, ws[:n], signoffs, exc, at)
+	w := judgeWindows(d, ws[:n], len(ws)-n+roomAhead, signoffs, exc, at)
 	p.windows, p.unplanned = w.Windows, w.Unplanned
 	p.findings = append(dueFindings(&w), signoffFindings(st, d, signoffs, w.Unplanned, beginning, cut.Add(-repeatWithin), at)...)
 	return p
@@ -98,8 +102,13 @@ func (p *past) goOn(st *state.State, d state.Duty, exc []excuse, at records.Inst
 	if n < 0 {
 		n = len(signoffs)
 	}
-	w := judgeWindows(d, windows(st, d, at, p.cut, expandUntil(at)), signoffs[n:], exc, at)
-	found := append(slices.Clip(p.findings), dueFindings(&w)...)
-	w.Windows, w.Unplanned = append(slices.Clip(p.windows), w.Windows...), append(slices.Clip(p.unplanned), w.Unplanned...)
+	w := judgeWindows(d, windows(st, d, at, p.cut, expandUntil(at)), 0, signoffs[n:], exc, at)
+	before, judged, unplanned := p.findings, p.windows, p.unplanned
+	if !p.fresh {
+		before, judged, unplanned = slices.Clip(before), slices.Clip(judged), slices.Clip(unplanned)
+	}
+	p.fresh = false
+	found := append(before, dueFindings(&w)...)
+	w.Windows, w.Unplanned = append(judged, w.Windows...), append(unplanned, w.Unplanned...)
 	return w, append(found, signoffFindings(st, d, signoffs, w.Unplanned, since, forever, at)...)
 }

@@ -33,8 +33,8 @@ func firstHappened(st *state.State, at records.Instant) records.Instant {
 		if row.Kind == records.KindDocument || row.Kind == records.KindPlan {
 			continue
 		}
-		if all := st.Kind(row.Kind).All(); len(all) > 0 {
-			first = min(first, all[0].Happened)
+		if oldest := st.Kind(row.Kind).First(); oldest != nil {
+			first = min(first, oldest.Happened)
 		}
 	}
 	return first

@@ -74,7 +74,7 @@ func (x signoffCheck) findings() (out []*Finding) {
 }
 
 func (x signoffCheck) answers() (out []*Finding) {
-	c := &x.checked
+	c := x.checked
 	if len(c.Outside) > 0 && strings.TrimSpace(x.fact.Action) == "" {
 		out = append(out, x.find("limit-no-action", title("answers", askTitles(c.Outside))))
 	}

@@ -19,7 +19,8 @@ type stationJudge struct {
 	from      *settled       // what came before the stretch
 	contacts  []lots.Contact // of the stretch, in which goods lay open
 	cleanOuts []lots.CleanOut
-	classes   map[classKey]plan.Class
+	classes   map[classKey]*class
+	grades    map[follows]grade
 	*settled  // what comes of it
 }
 
@@ -39,22 +40,57 @@ func (x *stationJudge) breakLot(lot int, b *Broken) {
 	x.broke[lot] = breakBy(x.broke[lot], b)
 }
 
+// classKey is what a lot's class depends on: thousands of lots are of a few sorts.
 type classKey struct {
-	p   *plan.Plan
-	lot int
+	p      *plan.Plan
+	item   records.ItemCode
+	status records.Status
 }
 
-func (x *stationJudge) class(p *plan.Plan, lot int) plan.Class {
-	k := classKey{p, lot}
-	c, ok := x.classes[k]
-	if !ok {
-		c = classOf(p, x.f.Lots[lot])
+// class is a lot's class, with how it is written.
+type class struct {
+	plan.Class
+	text string
+}
+
+func (x *stationJudge) class(p *plan.Plan, lot int) *class {
+	l := x.f.Lots[lot]
+	k := classKey{p, l.Item, l.Status}
+	c := x.classes[k]
+	if c == nil {
+		of := classOf(p, l)
+		c = &class{of, of.String()}
 		if x.classes == nil {
-			x.classes = map[classKey]plan.Class{}
+			x.classes = map[classKey]*class{}
 		}
 		x.classes[k] = c
 	}
 	return c
+}
+
+// follows is contents of one class after another, and grade what the plan asks for between them. There are a few classes and
+// thousands of changes.
+type follows struct {
+	p        *plan.Plan
+	from, to string
+}
+
+type grade struct {
+	need   records.GradeCode
+	needed bool
+}
+
+func (x *stationJudge) grade(p *plan.Plan, from, to string) (records.GradeCode, bool) {
+	k := follows{p, from, to}
+	g, known := x.grades[k]
+	if !known {
+		g.need, g.needed = p.GradeFor(from, to, x.station)
+		if x.grades == nil {
+			x.grades = map[follows]grade{}
+		}
+		x.grades[k] = g
+	}
+	return g.need, g.needed
 }
 
 // leaving is the newest end of a contact of one class.
@@ -106,7 +142,7 @@ func (x *stationJudge) note(newest map[string]leaving, c lots.Contact) {
 	if p == nil {
 		return
 	}
-	class := x.class(p, c.Lot).String()
+	class := x.class(p, c.Lot).text
 	if was, ok := newest[class]; ok && was.at == c.To && was.by.Position > c.Ended.Position {
 		return // of two that ended at one instant the later in the journal is the newest
 	}
@@ -128,7 +164,7 @@ func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]l
 	to := x.class(p, c.Lot)
 	for _, from := range sortedKeys(newest) {
 		e := newest[from]
-		need, needed := p.GradeFor(from, to.String(), x.station)
+		need, needed := x.grade(p, from, to.text)
 		if !needed || e.lot == c.Lot {
 			continue
 		}
@@ -248,8 +284,8 @@ func (x *stationJudge) together() {
 				continue
 			}
 			a, b := x.class(p, other.Lot), x.class(p, c.Lot)
-			_, ab := p.GradeFor(a.String(), b.String(), x.station)
-			_, ba := p.GradeFor(b.String(), a.String(), x.station)
+			_, ab := x.grade(p, a.text, b.text)
+			_, ba := x.grade(p, b.text, a.text)
 			if !ab && !ba || x.related(c.Began, other.Lot, c.Lot) {
 				continue
 			}

@@ -55,12 +55,16 @@ func windows(st *state.State, d state.Duty, at, since, until records.Instant) []
 		if task == nil || !slices.Contains(task.Stations, d.Station) || in.From == to {
 			continue
 		}
-		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, since: since, until: until, work: in.Plan.WorkingDays()}
-		all = append(all, x.expand()...)
+		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, since: since, until: until, work: in.Plan.WorkingDays(),
+			wall: calendar.Wall{Zone: in.Plan.Location()}, found: all}
+		all = x.expand()
 	}
-	slices.SortStableFunc(all, func(a, b Window) int {
+	order := func(a, b Window) int {
 		return cmp.Or(cmp.Compare(a.Opens, b.Opens), cmp.Compare(a.Due, b.Due), cmp.Compare(b.Lapses, a.Lapses))
-	})
+	}
+	if !slices.IsSortedFunc(all, order) { // one rule under one plan gives them in order
+		slices.SortStableFunc(all, order)
+	}
 	// Two that open and are due together are one duty said twice; the one that lapses later stays.
 	all = slices.CompactFunc(all, func(a, b Window) bool { return a.Opens == b.Opens && a.Due == b.Due })
 	for i := 1; i < len(all); i++ {
@@ -79,10 +83,13 @@ type expander struct {
 	at           records.Instant
 	since, until records.Instant
 	work         calendar.WorkingDays
-	found        []Window
+	wall         calendar.Wall
+	found        []Window // after those of earlier plans
 }
 
+// expand puts the windows behind those found before.
 func (x *expander) expand() []Window {
+	before := len(x.found)
 	for i := range x.task.When {
 		switch w := &x.task.When[i]; {
 		case w.Rule != nil:
@@ -95,7 +102,8 @@ func (x *expander) expand() []Window {
 	}
 	if x.task.While != nil {
 		held := conditions(x.st, x.task.While, x.duty.Station, x.at)
-		x.found = slices.DeleteFunc(x.found, func(w Window) bool { return !held.during(w.Opens, w.Due) })
+		mine := slices.DeleteFunc(x.found[before:], func(w Window) bool { return !held.during(w.Opens, w.Due) })
+		x.found = x.found[:before+len(mine)]
 	}
 	return x.found
 }
@@ -113,9 +121,16 @@ func (x *expander) byRule(w *plan.When) {
 		starts = *w.Starts
 	}
 	first, last := x.days(w.Due.Days)
-	for _, day := range w.Rule.Between(starts, first, last) {
-		x.add(x.plan.At(day, w.Opens), x.plan.At(day, w.Due), x.plan.At(day, w.Lapses), day)
+	days := w.Rule.Between(starts, first, last)
+	x.found = slices.Grow(x.found, len(days))
+	for _, day := range days {
+		x.add(x.moment(day, w.Opens), x.moment(day, w.Due), x.moment(day, w.Lapses), day)
 	}
+}
+
+// moment is plan.At, quicker for one after the other.
+func (x *expander) moment(day calendar.Date, t plan.DayTime) records.Instant {
+	return records.InstantOf(x.wall.At(day.AddDays(t.Days), t.Clock))
 }
 
 func (x *expander) byShift(w *plan.When) {
@@ -126,8 +141,8 @@ func (x *expander) byShift(w *plan.When) {
 			if s.To <= s.From {
 				end.Days = 1
 			}
-			due := x.plan.At(day, end)
-			x.add(x.plan.At(day, plan.DayTime{Clock: s.From}), due, due.Add(w.Grace.Duration()), day)
+			due := x.moment(day, end)
+			x.add(x.moment(day, plan.DayTime{Clock: s.From}), due, due.Add(w.Grace.Duration()), day)
 		}
 	}
 }

@@ -48,6 +48,13 @@ type Bulk interface {
 	AppendAll(ctx context.Context, batches []Batch) error
 }
 
+// Resumer is a backend that can say where rows go on behind some that are gone, for whoever looks at a damaged journal: Read tells only
+// that one is missing. Resume gives the first position from one on at which something is stored, whether or not it can be read, and false
+// when nothing is.
+type Resumer interface {
+	Resume(ctx context.Context, from Position) (at Position, there bool, err error)
+}
+
 // MaxBlob is the largest document or photo, in bytes.
 const MaxBlob = 16 << 20
 

@@ -113,8 +113,15 @@ func magnitude(n int64) uint64 {
 // Rat is the exact value, for arithmetic.
 func (d Decimal) Rat() *big.Rat { return big.NewRat(d.coef, pow10[d.scale]) }
 
+// Over is the exact value as a fraction, not reduced: den is a power of ten.
+func (d Decimal) Over() (num, den int64) { return d.coef, pow10[d.scale] }
+
 // Float is the nearest double: for a spreadsheet cell or a picture, never for a judgement.
 func (d Decimal) Float() float64 {
+	// A whole number below 2^53 and a power of ten to 10^22 are doubles themselves, and IEEE 754 divides two doubles to the nearest.
+	if magnitude(d.coef) < 1<<53 {
+		return float64(d.coef) / float64(pow10[d.scale])
+	}
 	f, _ := d.Rat().Float64()
 	return f
 }

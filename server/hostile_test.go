@@ -94,7 +94,7 @@ func TestHostileByTheThousand(t *testing.T) {
 	seed := faulttest.Seed(t, 7)
 	rng := rand.New(rand.NewPCG(seed, 17))
 	all, reached := samples(), w.counted()
-	tries := 4000
+	tries := 3000
 	if faulttest.Campaign(t) {
 		tries = 60_000
 	}

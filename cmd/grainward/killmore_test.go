@@ -107,7 +107,7 @@ func headOf(t *testing.T, where ...string) string {
 // TestBackupAndRestoreKilled kills `grainward backup` while another process writes, and `grainward restore`, at moments spread over
 // their whole length. Half of either is never taken for a whole one, giving the command again works, and nothing is lost.
 func TestBackupAndRestoreKilled(t *testing.T) {
-	rounds := faulttest.Times(t, 12)
+	rounds := faulttest.Times(t, 9)
 	r := rand.New(rand.NewPCG(faulttest.Seed(t, rand.Uint64()), 0))
 	prepared := busyPlant(t)
 	left, entries := map[string]int{}, 0

@@ -24,7 +24,7 @@ import (
 // TestServersKilled runs three processes that write to one journal in a database, kills each of them again and again at moments
 // it does not choose while the others go on, and looks at the end for everything that any of them acknowledged.
 func TestServersKilled(t *testing.T) {
-	kills := (faulttest.Times(t, 30) + 2) / 3 // of each of the three
+	kills := (faulttest.Times(t, 18) + 2) / 3 // of each of the three
 	plant := plantFlag{Dir: plantDir(t.TempDir() + "/plant"), Mongo: mongoURI(mongotest.Database(t))}
 	if err := startPlantIn(t.Context(), &plant, "Brackwater Mill", []byte(smallPlan)); err != nil {
 		t.Fatal(err)

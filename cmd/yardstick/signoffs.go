@@ -125,13 +125,14 @@ func signOffs(ctx context.Context, r *run) (rows []Row, err error) {
 	return []Row{row}, nil
 }
 
-// bodies are the sign-offs of a round, made beforehand: a device's own work is no cost of the server's.
+// bodies are the sign-offs of a round, made beforehand: a device's own work is no cost of the server's. They are made in the order in
+// which they go out, one of each device after the other, since what they say of when the work was done is when they were made.
 func (r *run) bodies(b *built, c *crowd.Crowd, turn int) [][][]byte {
 	all := make([][][]byte, c.Len())
 	rng := mathrand.New(mathrand.NewPCG(r.Seed, uint64(r.Now().UnixNano())+uint64(turn)))
 	size, n := 0, 0
-	for d := range all {
-		for range r.Each {
+	for range r.Each {
+		for d := range all {
 			row, err := records.Format(b.plant.Signed(rng, c.Person(d), records.InstantOf(r.Now())))
 			if err != nil {
 				panic(err) // bigplant's own tests admit such entries

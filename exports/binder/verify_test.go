@@ -235,8 +235,11 @@ func TestWhatIsNoBinderIsRefused(t *testing.T) {
 	}
 }
 
+// FuzzVerify changes one byte of a binder. It is a small one, of a day on which nothing happened: each check makes the whole binder once more,
+// and what takes more than a second when it is told to stop, the fuzzer takes for hung.
 func FuzzVerify(f *testing.F) {
-	p, in := filled(f)
+	p := newPlant(f, planText(f))
+	in := p.input("2026-03-02", "2026-03-02")
 	data := made(f, in)
 	f.Add(100, byte(1))
 	f.Add(len(data)-30, byte(255))

@@ -2,6 +2,7 @@ package calendar
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 	_ "time/tzdata" // a plant's tablet or a bare Windows machine may have no zone files
@@ -47,6 +48,35 @@ func At(d Date, c Clock, zone *time.Location) time.Time {
 		}
 		t = end
 	}
+}
+
+// Wall reads one clock after the other, as At does, and quicker where they lie in one stretch of the zone's offsets, as most
+// neighbours do. Zone must be set; by one goroutine at a time.
+type Wall struct {
+	Zone       *time.Location
+	from, to   int64 // Unix seconds of the stretch read last
+	offset     int64 // of its wall clock from UTC
+	remembered bool
+}
+
+// At is the instant at which the wall clock shows a reading on a date; see the function At.
+func (w *Wall) At(d Date, c Clock) time.Time {
+	wall := int64(d)*secondsPerDay + int64(c)
+	if t := wall - w.offset; w.remembered && w.from <= t && t < w.to {
+		return time.Unix(t, 0).In(w.Zone)
+	}
+	at := At(d, c, w.Zone)
+	start, end := stretch(at)
+	_, offset := at.Zone()
+	w.from, w.to, w.offset, w.remembered = math.MinInt64, math.MaxInt64, int64(offset), true
+	if !start.IsZero() {
+		// A reading soon after the stretch begins may have been shown before it already, and that one counts.
+		w.from = start.Add(2 * widestOffset).Unix()
+	}
+	if !end.IsZero() {
+		w.to = end.Unix()
+	}
+	return at
 }
 
 // stretch is the stretch of time around t with one offset; an end without bound is zero. It is ZoneBounds with neighbours

@@ -194,3 +194,23 @@ func BenchmarkAt(b *testing.B) {
 		At(d, c, zone)
 	}
 }
+
+// A Wall, whatever it read before, answers as At does.
+func TestWallAgainstAt(t *testing.T) {
+	zones := []string{"America/New_York", "Europe/Madrid", "Australia/Lord_Howe", "America/Havana", "Pacific/Apia", "Asia/Kathmandu", "UTC"}
+	rapid.Check(t, func(t *rapid.T) {
+		zone, err := LoadZone(rapid.SampledFrom(zones).Draw(t, "zone"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := Wall{Zone: zone}
+		d := Date(rapid.IntRange(-40_000, 80_000).Draw(t, "day"))
+		for range rapid.IntRange(1, 40).Draw(t, "readings") {
+			d = d.AddDays(rapid.SampledFrom([]int{0, 0, 1, 1, 1, 7, -1, 30, 182}).Draw(t, "days"))
+			c := Clock(rapid.IntRange(0, 24*60-1).Draw(t, "minute") * 60)
+			if got, want := w.At(d, c), At(d, c, zone); !got.Equal(want) || got.String() != want.String() {
+				t.Fatalf("%s %s in %s: %s, At gives %s", d, c, zone, got, want)
+			}
+		}
+	})
+}

@@ -30,12 +30,12 @@ func DryMatter(m records.Micrograms, moisture *records.Decimal) (records.Microgr
 	if moisture == nil {
 		return 0, false
 	}
-	w := moisture.Rat()
-	if !w.Num().IsInt64() || w.Sign() < 0 || w.Num().Int64()/100 > w.Denom().Int64() || m < 0 {
+	num, den := moisture.Over()
+	if num < 0 || num/100 > den || m < 0 {
 		return 0, false
 	}
-	whole := 100 * uint64(w.Denom().Int64()) // at most 10^14: a decimal has 12 places
-	dry := whole - uint64(w.Num().Int64())
+	whole := 100 * uint64(den) // at most 10^14: a decimal has 12 places
+	dry := whole - uint64(num)
 	if dry > whole {
 		return 0, false
 	}

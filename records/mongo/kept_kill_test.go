@@ -97,7 +97,7 @@ func numberIn(v []byte) int {
 // while the others go on. The next process goes on with the person whose PIN was being set. Every PIN that was said to be set
 // opens; marks that several make in one value are all there, whether or not one was killed in its turn.
 func TestKeptKilled(t *testing.T) {
-	kills := (faulttest.Times(t, 15) + 2) / 3 // of each of the three
+	kills := (faulttest.Times(t, 9) + 2) / 3 // of each of the three
 	seed := faulttest.Seed(t, rand.Uint64())
 	uri := mongotest.Database(t)
 	mustOpen(t, uri, Create)

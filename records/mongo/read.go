@@ -136,6 +136,31 @@ func (s *Store) Read(ctx context.Context, from records.Position, visit func(reco
 	return nil
 }
 
+// Resume is the first position from one on that a batch covers.
+func (s *Store) Resume(ctx context.Context, from records.Position) (at records.Position, there bool, err error) {
+	ctx, done, err := s.begin(ctx)
+	if err != nil {
+		return 0, false, err
+	}
+	defer done()
+	from = max(from, 0)
+	doc, there, err := s.lastBefore(ctx, bson.D{{Key: "_id", Value: bson.D{{Key: "$lte", Value: idOf(from)}}}}, onlyN)
+	if err == nil && there && doc.First+records.Position(doc.N) > from {
+		return from, true, nil
+	}
+	there = false
+	if err == nil {
+		err = s.each(ctx, s.journal, bson.D{{Key: "_id", Value: bson.D{{Key: "$gt", Value: idOf(from)}}}}, options.Find().SetSort(upwards).SetLimit(1).SetProjection(onlyN), func(c *driver.Cursor) error {
+			var next batchDoc
+			err := c.Decode(&next)
+			next.place()
+			at, there = next.First, err == nil
+			return err
+		})
+	}
+	return at, there, s.wrong("looking where the entries go on in", err)
+}
+
 type reading struct {
 	s        *Store
 	from     records.Position // rows before it are passed over

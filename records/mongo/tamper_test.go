@@ -276,6 +276,30 @@ func TestTamperedBatches(t *testing.T) {
 	faulttest.Count(t, n, "ways to remove, repeat, swap and rewrite batches in a database", "each found, the last by a tree head kept elsewhere")
 }
 
+// TestResume holds where the store says that it goes on against what was left in it, for every position.
+func TestResume(t *testing.T) {
+	w := newTampered(t)
+	for _, i := range []int{1, 4, 5} {
+		must(w.journal.DeleteOne(t.Context(), byID(w.docs[i].ID)))
+	}
+	last := w.docs[len(w.docs)-1]
+	for from := records.Position(-1); from <= last.First+records.Position(last.N)+1; from++ {
+		var want records.Position
+		there := false
+		for i, d := range w.docs {
+			if i != 1 && i != 4 && i != 5 && !there && d.First+records.Position(d.N) > from {
+				want, there = max(from, d.First), true
+			}
+		}
+		if got, is, err := w.Resume(t.Context(), from); err != nil || got != want || is != there {
+			t.Errorf("from %d it goes on at %d, %v, %v; want %d, %v", from, got, is, err, want, there)
+		}
+	}
+	if got := w.look(t, "three batches removed"); got != "named" {
+		t.Errorf("three batches removed: %s", got)
+	}
+}
+
 // lookChanged verifies without anything kept elsewhere.
 func (w *tampered) lookChanged(t *testing.T) string {
 	s := mustOpen(t, w.uri, Read)

@@ -41,6 +41,15 @@ func (s *Store) Read(ctx context.Context, from records.Position, visit func(reco
 	})
 }
 
+// Resume is the first position from one on that has a row.
+func (s *Store) Resume(ctx context.Context, from records.Position) (at records.Position, there bool, err error) {
+	var n sql.NullInt64
+	err = s.reading(func() error {
+		return s.reads.QueryRowContext(ctx, "SELECT min(position) FROM entries WHERE position >= ?", int64(max(from, 0))).Scan(&n)
+	})
+	return records.Position(n.Int64), n.Valid, s.wrong("looking where the entries go on", err)
+}
+
 // Checkpoints visits the signed tree heads, oldest first.
 func (s *Store) Checkpoints(ctx context.Context, visit func(size records.Position, signed []byte) error) error {
 	return s.each(ctx, "reading the tree heads", "SELECT size, note FROM checkpoints ORDER BY size", nil, func(rows *sql.Rows) (error, error) {

@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -132,6 +133,32 @@ func TestDamage(t *testing.T) {
 		}
 		wantError(t, err, records.Corrupt, path)
 	})
+}
+
+// TestResume: what is behind a gap can be found without trying every position of it.
+func TestResume(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "plant.db")
+	s := mustOpen(t, path, Write)
+	for at := 0; at < 200; {
+		at = fillParts(t, s, at)
+	}
+	end, err := s.Head(t.Context())
+	if err := errors.Join(err, s.Close()); err != nil {
+		t.Fatal(err)
+	}
+	mustExec(t, path, "DELETE FROM entries WHERE position BETWEEN 5 AND 150 OR position = 170 OR position >= 190")
+	s = mustOpen(t, path, Read)
+	defer s.Close()
+	for from := records.Position(-1); from <= end; from++ {
+		want := max(from, 0)
+		for want < end && (want >= 5 && want <= 150 || want == 170 || want >= 190) {
+			want++
+		}
+		at, there, err := s.Resume(t.Context(), from)
+		if err != nil || there != (want < end) || there && at != want {
+			t.Errorf("from %d it goes on at %d, %v, %v; want %d of %d", from, at, there, err, want, end)
+		}
+	}
 }
 
 // TestSettings: no test can cut the power, so this looks at what stands against it.

@@ -44,6 +44,7 @@ type State struct {
 	now         map[records.Position]*Record            // of each corrected entry: as it counts; nil when withdrawn
 	plans       []InForce                               // by From
 	oddities    []Oddity
+	spare       []Record // to come
 	version     uint64
 	epoch       uint64
 	mapsEpoch   uint64 // of the last copy of kinds and duties
@@ -102,7 +103,8 @@ func (s *State) Apply(pos records.Position, e records.Entry) {
 	for records.Position(len(s.entries)) < pos {
 		s.entries = append(s.entries, nil)
 	}
-	r := &Record{Position: pos, Entry: e}
+	r := s.record()
+	r.Position, r.Entry = pos, e
 	s.entries = append(s.entries, r)
 	s.ids.Lock()
 	s.ids.all = s.entries
@@ -117,6 +119,19 @@ func (s *State) Apply(pos records.Position, e records.Entry) {
 	if fact, ok := e.Fact.(*records.Correct); ok {
 		s.correct(r, fact)
 	}
+}
+
+// recordsAtOnce are made in one piece, of just under 16 KiB: the collector then has a hundredth of the pieces to look at, and those
+// that follow each other lie beside each other.
+const recordsAtOnce = 113
+
+// record is the next record of the spare ones, which belong to the newest state as the room behind its lists does.
+func (s *State) record() (r *Record) {
+	if len(s.spare) == 0 {
+		s.spare = make([]Record, recordsAtOnce)
+	}
+	r, s.spare = &s.spare[0], s.spare[1:]
+	return r
 }
 
 // place sorts a record into the timelines it belongs to; displace takes it out again.

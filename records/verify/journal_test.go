@@ -386,3 +386,59 @@ func TestReadingBreaksOff(t *testing.T) {
 		}
 	}
 }
+
+// resuming is a store that can say where it goes on, and counts what it is asked.
+type resuming struct {
+	*plant
+	asked int
+}
+
+func (s *resuming) Read(ctx context.Context, from records.Position, visit func(records.Position, records.Row) error) error {
+	s.asked++
+	return s.plant.Read(ctx, from, visit)
+}
+
+func (s *resuming) Resume(_ context.Context, from records.Position) (records.Position, bool, error) {
+	s.asked++
+	for i := from; i < records.Position(len(s.rows)); i++ {
+		if s.rows[i].Bytes != nil {
+			return i, true, nil
+		}
+	}
+	return 0, false, nil
+}
+
+// TestGapsAreNotAskedThrough: what is found of gaps is the same when the store can say where it goes on, and it is asked a few times a gap.
+func TestGapsAreNotAskedThrough(t *testing.T) {
+	whole := newPlant(t)
+	var rows []records.Row
+	for n := range 90 {
+		rows = append(rows, deviation(t, n))
+	}
+	whole.put(t, rows[:50]...)
+	whole.put(t, rows[50:]...)
+	rapid.Check(t, func(rt *rapid.T) {
+		p := *whole
+		p.rows = slices.Clone(whole.rows)
+		gaps := rapid.IntRange(1, 3).Draw(rt, "gaps")
+		for range gaps {
+			from := rapid.IntRange(0, 89).Draw(rt, "from")
+			for k := from; k < min(90, from+rapid.IntRange(1, 60).Draw(rt, "long")); k++ {
+				p.rows[k].Bytes = nil
+			}
+		}
+		o := verify.Options{Verifier: p.verifier, Origin: origin}
+		want, err := verify.InTurn(t.Context(), &p, o)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		s := &resuming{plant: &p}
+		got, err := verify.Journal(t.Context(), s, o)
+		if err != nil || !reflect.DeepEqual(got, want) {
+			rt.Fatalf("%v\n%+v\none by one\n%+v", err, got, want)
+		}
+		if most := 1 + 7*gaps; s.asked > most {
+			rt.Fatalf("asked %d times for %d gaps, at most %d", s.asked, gaps, most)
+		}
+	})
+}

@@ -14,8 +14,12 @@ import (
 // stretch is how many rows are hashed and read in one go, by one core.
 const stretch = 256
 
-// mostGone is how many positions in a row are tried before the rest of a damaged store is given up.
-const mostGone = 10_000
+// mostGone is how many positions in a row are tried before the rest of a damaged store is given up, and someGone how many before it is
+// asked where it goes on, if it can say.
+const (
+	mostGone = 10_000
+	someGone = 4
+)
 
 // piece is the next of what a store gave: rows, or positions whose rows it could not give, and why.
 type piece struct {
@@ -129,7 +133,32 @@ func (s *source) read(ctx context.Context) error {
 			return nil
 		}
 		s.missing(s.next+1, firstLine(err))
-		gone++
+		if gone++; gone%someGone == 0 {
+			if err := s.resume(ctx, firstLine(err)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// resume goes on to where the store has something again. Each position that is asked for behind a gap can cost it a look at all it has.
+func (s *source) resume(ctx context.Context, why string) error {
+	store, can := s.store.(records.Resumer)
+	if !can || s.next >= s.head {
+		return nil
+	}
+	at, there, err := store.Resume(ctx, s.next)
+	switch {
+	case records.KindOf(err) == records.Corrupt:
+		return nil // it can not say after all
+	case err != nil:
+		return err
+	case !there:
+		at = s.head
+	}
+	if at = min(at, s.head); at > s.next {
+		s.missing(at, why)
 	}
 	return nil
 }
