@@ -48,6 +48,19 @@ func TestBrowserCompany(t *testing.T) {
 			b.reads("4 entries")
 			b.press(`nav a[href="/trace"]`, "Lot or bag")
 			shot("trace-empty")
+			if cut := b.eval(`[...document.querySelectorAll('form.filter option')].filter(o => {
+				const s = o.parentElement, c = getComputedStyle(s), m = document.createElement('span')
+				m.style.font = c.font
+				m.style.whiteSpace = 'pre'
+				m.style.position = 'absolute'
+				m.textContent = o.text
+				document.body.append(m)
+				const need = m.getBoundingClientRect().width + parseFloat(c.paddingLeft) + parseFloat(c.paddingRight) + 20
+				m.remove()
+				return o.text.length > 0 && need > s.getBoundingClientRect().width
+			}).map(o => o.text).join('; ')`); cut != "" {
+				t.Errorf("cut off in the form: %s", cut)
+			}
 			b.do(chromedp.SendKeys(chromedp.CSS("#subject"), "B-1"))
 			b.press("form.filter button", "FLOUR-7")
 			shot("trace")

@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -51,7 +52,17 @@ func TestUnits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	plant := []string{"--dir", "/var/lib/grainward/plant"}
+	etc := t.TempDir()
+	company := filepath.Join(etc, "company.yaml")
+	text := strings.NewReplacer("dir: upper,", "dir: upper, mongo: \"@uri\",", "dir: lower,", "dir: /var/lib/grainward/lower,").Replace(twoPlants)
+	for path, data := range map[string]string{company: text, filepath.Join(etc, "uri"): "mongodb://db1.example/upper\n"} {
+		if err := os.WriteFile(path, []byte(data), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for name, more := range map[string][]string{
+		"a company":       {"--company", company, "--listen", "0.0.0.0:8443"},
 		"on this machine": nil,
 		"on the network":  {"--listen", "0.0.0.0:8443", "--watch", "off", "--keep", "7"},
 		"own certificate": {"--listen", "0.0.0.0:443", "--cert", "/etc/ssl/site.crt", "--key", "/etc/ssl/site.key", "--name", "mill", "--user", "mill"},
@@ -59,12 +70,19 @@ func TestUnits(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			into := t.TempDir()
-			out := ask(t, append([]string{"unit", "--dir", "/var/lib/grainward/plant", "--backups", "/var/backups/grainward", "--program", program, "--into", into}, more...)...)
+			number := 3
+			if isOneOf("--company", more...) {
+				number = 5
+			} else {
+				more = append(more, plant...)
+			}
+			out := ask(t, append([]string{"unit", "--backups", "/var/backups/grainward", "--program", program, "--into", into}, more...)...)
 			paths := strings.Fields(out)
-			if len(paths) != 3 {
+			if len(paths) != number {
 				t.Fatal(out)
 			}
-			for _, path := range paths[:2] {
+			services := slices.DeleteFunc(slices.Clone(paths), func(path string) bool { return !strings.HasSuffix(path, ".service") })
+			for _, path := range services {
 				if err := parses(execStart(t, path)[1:]); err != nil {
 					t.Errorf("%s: %v", path, err)
 				}
@@ -75,13 +93,63 @@ func TestUnits(t *testing.T) {
 			if said, err := exec.CommandContext(t.Context(), analyze, append([]string{"verify", "--man=no"}, paths...)...).CombinedOutput(); err != nil || strings.Contains(string(said), into) {
 				t.Errorf("%v: %s", err, said)
 			}
-			for _, path := range paths[:2] { // 2.0 of 10 at most; above it the exit code is not 0
+			for _, path := range services { // 2.0 of 10 at most; above it the exit code is not 0
 				if said, err := exec.CommandContext(t.Context(), analyze, "security", "--offline=true", "--threshold=20", path).CombinedOutput(); err != nil {
 					t.Errorf("%v: %s", err, said)
 				}
 			}
 		})
 	}
+}
+
+// Of a company there is one service, which may write where each plant is, and for each plant a backup that may write that plant's only.
+func TestUnitsOfCompany(t *testing.T) {
+	etc := t.TempDir()
+	company := filepath.Join(etc, "company.yaml")
+	write := func(text string) {
+		if err := os.WriteFile(company, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(strings.NewReplacer("dir: upper,", "dir: upper, mongo: \"@uri\",", "dir: lower,", "dir: /srv/lower,").Replace(twoPlants))
+	out := ask(t, "unit", "--company", company, "--backups", "/srv/backups", "--program", "/usr/local/bin/grainward", "--name", "tarn")
+	parts := map[string]string{}
+	for _, part := range strings.Split(out, "# tarn")[1:] {
+		name, text, _ := strings.Cut(part, "\n")
+		parts[name] = text
+	}
+	for name, words := range map[string][]string{
+		".service":              {"ExecStart=/usr/local/bin/grainward serve --company " + company + " --listen", "ReadWritePaths=" + etc + " -/srv/lower\n", "ReadOnlyPaths=" + etc + "/uri\n"},
+		"-backup-upper.service": {"backup --dir " + etc + "/upper --into /srv/backups/upper --keep 30 --mongo @" + etc + "/uri\n", "ReadWritePaths=" + etc + "/upper /srv/backups\n", "a backup of upper"},
+		"-backup-lower.service": {"backup --dir /srv/lower --into /srv/backups/lower --keep 30\n", "ReadWritePaths=/srv/lower /srv/backups\n"},
+		"-backup-upper.timer":   {"a backup of upper each night"},
+		"-backup-lower.timer":   {"OnCalendar="},
+	} {
+		for _, word := range words {
+			if !strings.Contains(parts[name], word) {
+				t.Errorf("tarn%s has not %q:\n%s", name, word, parts[name])
+			}
+		}
+	}
+	if len(parts) != 5 || strings.Contains(parts["-backup-lower.service"], "uri") {
+		t.Errorf("%d units: %s", len(parts), out)
+	}
+	refused := func(want string, args ...string) {
+		t.Helper()
+		var errs strings.Builder
+		if code := Run(t.Context(), append([]string{"unit", "--backups", "/srv/backups"}, args...), quietWorld(io.Discard, &errs)); code != 2 || !strings.Contains(errs.String(), want) {
+			t.Errorf("%q: exit code %d, %s", args, code, &errs)
+		}
+	}
+	refused("can't be used together", "--company", company, "--dir", "/srv/plant")
+	refused("missing flags: --dir=DIR or --company=FILE")
+	refused("the company file to say where", "--company", company, "--mongo", "@/etc/uri")
+	write(strings.Replace(twoPlants, "dir: upper,", "dir: upper, mongo: \"mongodb://db1.example/upper\",", 1))
+	refused("everybody can read a unit", "--company", company)
+	write(strings.Replace(twoPlants, "dir: upper,", "dir: upper mill,", 1))
+	refused("which mean nothing else in a unit", "--company", company)
+	write("name: x")
+	refused("the company file has", "--company", company)
 }
 
 // What would mean something else in a unit, or can not work in one, is refused before anything is written.

@@ -38,6 +38,7 @@ func TestOfBook(t *testing.T) {
 		"the plan then in force has no such task; did you mean scrub?": "el plan entonces en vigor no tiene eso (tarea); ¿quiso decir scrub?",
 		"it is a number and must be text in quotes":                    "es un número y debe ser texto entre comillas",
 		"the sign-off names what is not there":                         "nombra algo que no existe: firma de trabajo",
+		"the plan has 3 faults":                                        "el plan tiene 3 fallos",
 		"nothing anybody ever said":                                    "nothing anybody ever said",
 		"":                                                             "",
 	} {
