@@ -16,8 +16,9 @@ type stationJudge struct {
 	st        *state.State
 	f         *lots.Floor
 	station   records.StationCode
-	from      *settled       // what came before the stretch
-	contacts  []lots.Contact // of the stretch, in which goods lay open
+	from      *settled          // what came before the stretch
+	contacts  []lots.Contact    // of the stretch, in which goods lay open
+	ended     []records.Instant // by when each of them and all before it had ended
 	cleanOuts []lots.CleanOut
 	classes   map[classKey]*class
 	grades    map[follows]grade
@@ -26,6 +27,11 @@ type stationJudge struct {
 
 // look finds what cleaned the station, once for all arrivals.
 func (x *stationJudge) look() {
+	reach := beginning
+	for _, c := range x.contacts {
+		reach = max(reach, c.To)
+		x.ended = append(x.ended, reach)
+	}
 	for _, c := range x.cleanOuts[len(x.inside):] {
 		x.inside = append(x.inside, x.during(c))
 	}
@@ -236,7 +242,8 @@ func (x *stationJudge) between(p *plan.Plan, need records.GradeCode, left leavin
 // during is which lots were at the station at some moment of a clean-out. A contact that ends as it begins, or begins as
 // it ends, leaves it empty.
 func (x *stationJudge) during(c lots.CleanOut) (out []int) {
-	contacts := x.contacts
+	over, _ := slices.BinarySearch(x.ended, c.From+1) // the first that can reach it
+	contacts := x.contacts[over:]
 	if c.From < x.from.reach { // it began before the stretch
 		contacts = loose(x.st, x.station, x.f.Contacts[x.station])
 	}
