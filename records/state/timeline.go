@@ -50,8 +50,12 @@ type Timeline struct {
 // variable, so that tests can make short lists long.
 var besideMost = 2048
 
-// joined is the one list of a timeline in parts. Snapshots that hold the same parts share it.
-type joined struct{ all atomic.Pointer[[]*Record] }
+// joined is the one list of a timeline in parts. Snapshots that hold the same parts share it; after each snapshot a change begins
+// another.
+type joined struct {
+	all   atomic.Pointer[[]*Record]
+	epoch uint64
+}
 
 // Version differs between two timelines of one journal with different contents. 0 is the empty timeline.
 func (t Timeline) Version() uint64 { return t.version }
@@ -170,7 +174,7 @@ func (t *Timeline) insert(r *Record, epoch, version uint64) {
 	case n == 0 || order(t.base[n-1], r) < 0:
 		t.base = append(t.base, r)
 		if t.joined != nil {
-			t.joined = new(joined)
+			t.joined = t.joined.in(epoch)
 		}
 	case t.short(epoch):
 		t.base = put(t.base, r)
@@ -230,7 +234,15 @@ func (t *Timeline) own(epoch uint64) {
 	if t.joined == nil || t.epoch != epoch {
 		t.added, t.removed, t.epoch = slices.Clone(t.added), slices.Clone(t.removed), epoch
 	}
-	t.joined = new(joined)
+	t.joined = t.joined.in(epoch)
+}
+
+// in is j when it is of the epoch; what a reader made of it since is gone by then (rejoin).
+func (j *joined) in(epoch uint64) *joined {
+	if j != nil && j.epoch == epoch {
+		return j
+	}
+	return &joined{epoch: epoch}
 }
 
 // settle makes one list of the parts when much, or nothing, lies beside base.
