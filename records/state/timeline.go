@@ -36,14 +36,15 @@ func order(a, b *Record) int {
 // out, would move what snapshots see, and copying a long list for it, once a batch, costs the more the longer the journal
 // is. So a long list stays as it is, and two short ones beside it, which are copied instead, say what belongs in between and
 // what no longer counts. Whoever asks for a stretch gets one list; the three become one again when somebody has asked for all, or
-// when they have grown.
+// when they have grown. While a journal is opened nobody has a snapshot, and what comes a little late is put into the list itself.
 type Timeline struct {
 	base    []*Record // never changed in place below its length; its spare room belongs to the newest state
 	added   []*Record // in order; what else there is
 	removed []*Record // in order; what of base is not
 	joined  *joined   // the one list, made when first asked for; nil while base is all
 	version uint64
-	epoch   uint64 // in which what is changed in place (added and removed, or a short base) was copied; see State.edit
+	whole   uint64 // the epoch in which base was made or copied, so that no snapshot has it; see State.edit
+	epoch   uint64 // the one in which added and removed were
 }
 
 // besideMost is how many records may lie beside a base. One that is no longer than this is copied itself: that costs no more. A
@@ -170,14 +171,20 @@ func (t Timeline) cut(from, to place) []*Record {
 func (t *Timeline) insert(r *Record, epoch, version uint64) {
 	t.version = version
 	t.rejoin()
-	switch n := len(t.base); {
-	case n == 0 || order(t.base[n-1], r) < 0:
-		t.base = append(t.base, r)
+	n := len(t.base)
+	if n == 0 {
+		t.whole = epoch
+	}
+	i, taken := n, false
+	if n > 0 && order(t.base[n-1], r) >= 0 {
+		i, taken = slices.BinarySearchFunc(t.base, r, order)
+	}
+	switch {
+	case i == n || t.short(epoch) || t.whole == epoch && n-i <= besideMost && !taken: // at the end, or where nobody sees it move
+		t.base = slices.Insert(t.base, i, r)
 		if t.joined != nil {
 			t.joined = t.joined.in(epoch)
 		}
-	case t.short(epoch):
-		t.base = put(t.base, r)
 	default:
 		t.own(epoch)
 		if i, ok := slices.BinarySearchFunc(t.removed, r, order); ok && t.removed[i] == r {
@@ -185,7 +192,7 @@ func (t *Timeline) insert(r *Record, epoch, version uint64) {
 		} else {
 			t.added = put(t.added, r)
 		}
-		t.settle()
+		t.settle(epoch)
 	}
 }
 
@@ -204,11 +211,11 @@ func (t *Timeline) remove(r *Record, epoch, version uint64) {
 	case beside:
 		t.own(epoch)
 		t.added = slices.Delete(t.added, k, k+1)
-		t.settle()
+		t.settle(epoch)
 	default:
 		t.own(epoch)
 		t.removed = put(t.removed, r)
-		t.settle()
+		t.settle(epoch)
 	}
 }
 
@@ -223,8 +230,8 @@ func (t *Timeline) short(epoch uint64) bool {
 	if t.joined != nil || len(t.base) > besideMost {
 		return false
 	}
-	if t.epoch != epoch {
-		t.base, t.epoch = slices.Clone(t.base), epoch
+	if t.whole != epoch {
+		t.base, t.whole = slices.Clone(t.base), epoch
 	}
 	return true
 }
@@ -246,13 +253,13 @@ func (j *joined) in(epoch uint64) *joined {
 }
 
 // settle makes one list of the parts when much, or nothing, lies beside base.
-func (t *Timeline) settle() {
+func (t *Timeline) settle(epoch uint64) {
 	switch n := len(t.added) + len(t.removed); {
 	case n > besideMost:
-		t.base = t.All()
+		t.base, t.whole = merged(t.base, t.added, t.removed), epoch
 		fallthrough
 	case n == 0:
-		t.added, t.removed, t.joined, t.epoch = nil, nil, nil, 0 // base is no copy of ours
+		t.added, t.removed, t.joined, t.epoch = nil, nil, nil, 0
 	}
 }
 
@@ -262,7 +269,7 @@ func (t *Timeline) rejoin() {
 		return
 	}
 	if all := t.joined.all.Load(); all != nil {
-		t.base, t.added, t.removed, t.joined, t.epoch = *all, nil, nil, nil, 0
+		t.base, t.added, t.removed, t.joined, t.whole, t.epoch = *all, nil, nil, nil, 0, 0
 	}
 }
 
