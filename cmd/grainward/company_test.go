@@ -307,7 +307,7 @@ func TestCompanyOnMongo(t *testing.T) {
 	if status != 200 {
 		t.Fatal(status, text)
 	}
-	now := time.Now().UTC().Format(time.RFC3339)
+	now := records.InstantOf(time.Now()).String() // to the millisecond: the plan was adopted in this very second
 	entry := fmt.Sprintf(`{"id":"%s","happened":"%s","by":"nora","kind":"signoff","fact":{"task":"sweep","station":"mill","outcome":"passed"},"sent":"%s"}`, records.NewEntryID(), now, now)
 	if status, text, _ := of(t, stay, bases[0], "lower.localhost", "POST", "/api/entries", at, entry); status != 201 {
 		t.Fatal(status, text)
