@@ -112,7 +112,8 @@ func checked(task *plan.Task, s *records.Signoff) *Checked {
 	case len(c.Outside)+len(c.Missing)+len(c.WrongUnit) == 0:
 		return failed
 	default:
-		return &c
+		faulty := c // so that only these are made
+		return &faulty
 	}
 }
 
