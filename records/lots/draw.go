@@ -36,7 +36,7 @@ func (f *folder) draw(r *state.Record, code records.LotCode, from Place, w recor
 func (f *folder) drawLot(r *state.Record, code records.LotCode, from Place, m records.Micrograms, moisture *records.Decimal, last bool) []Portion {
 	f.lot(r, code)
 	i := f.Index(code)
-	left := f.Lots[i].At[from] - m
+	left := f.Lots[i].At.Of(from) - m
 	if left < 0 && !last {
 		f.assume(r, "short", code, from, -left)
 	}

@@ -158,7 +158,7 @@ func (l *Lot) event(r *state.Record) {
 
 // begin starts a lot.
 func (f *folder) begin(code records.LotCode, r *state.Record) *Lot {
-	l := &Lot{Code: code, Begins: r.Happened, Origin: r, At: map[Place]records.Micrograms{}, DryKnown: true, Since: r.Happened, turn: f.turn}
+	l := &Lot{Code: code, Begins: r.Happened, Origin: r, DryKnown: true, Since: r.Happened, turn: f.turn}
 	f.index.put(code, len(f.Lots))
 	f.Lots = append(f.Lots, l)
 	return l

@@ -98,7 +98,7 @@ func (f *folder) handover(r *state.Record, fact *records.Handover) {
 	portions := f.draw(r, fact.Lot, from, fact.Weight, fact.Last)
 	for _, p := range portions {
 		f.pass(r, fact.Via, false, p.Lot)
-		f.set(r, p.Lot, to, f.Lots[p.Lot].At[to]+p.Mass)
+		f.set(r, p.Lot, to, f.Lots[p.Lot].At.Of(to)+p.Mass)
 	}
 	f.transfer(&Transfer{Record: r, Handover: fact, From: from, To: to, Portions: portions, Confirms: f.confirmed(r)})
 }
@@ -153,7 +153,7 @@ func (f *folder) sample(r *state.Record, fact *records.Sample) {
 	l.Samples += fact.Number
 	if fact.Mass != nil && fact.From != "" {
 		for _, p := range f.draw(r, fact.Lot, Place{Station: fact.From}, records.Weight{Mass: *fact.Mass}, false) {
-			f.set(r, p.Lot, Samples, f.Lots[p.Lot].At[Samples]+p.Mass)
+			f.set(r, p.Lot, Samples, f.Lots[p.Lot].At.Of(Samples)+p.Mass)
 		}
 	}
 }
@@ -202,7 +202,7 @@ func (f *folder) countApart(r *state.Record, s *Station, list []records.Found) {
 		found[f.Index(code)] += mass(x.Weight)
 	}
 	for _, i := range slices.Sorted(maps.Keys(found)) {
-		f.adjust(r, i, at, found[i]-f.Lots[i].At[at], Counted)
+		f.adjust(r, i, at, found[i]-f.Lots[i].At.Of(at), Counted)
 		f.set(r, i, at, found[i])
 	}
 }
@@ -230,7 +230,7 @@ func (f *folder) countMixed(r *state.Record, s *Station, list []records.Found, t
 	}
 	for k, m := range share(total, weights) {
 		i := lots[k]
-		f.adjust(r, i, at, m-f.Lots[i].At[at], Counted)
+		f.adjust(r, i, at, m-f.Lots[i].At.Of(at), Counted)
 		f.own(i).event(r)
 		f.set(r, i, at, m)
 	}
@@ -245,7 +245,7 @@ func (f *folder) clean(c CleanOut) {
 	}
 	at := Place{Station: c.Station}
 	for _, i := range f.here(at) {
-		f.adjust(c.Record, i, at, -f.Lots[i].At[at], Emptied)
+		f.adjust(c.Record, i, at, -f.Lots[i].At.Of(at), Emptied)
 		f.set(c.Record, i, at, 0)
 	}
 	f.proven(c.Record, s, c.To)
