@@ -23,6 +23,7 @@ type goodsAuditor struct {
 
 	flows    []flow
 	traits   []trait
+	sorts    lotSorts
 	stations map[records.StationCode]*stationMemo
 	owned    map[int]*Broken // lots broken at a station, not by what they were made of
 	organic  organicMemo
@@ -130,7 +131,7 @@ type stale struct {
 func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 	f := a.f
 	c := &stale{stations: map[records.StationCode]bool{}}
-	a.flows, a.traits = sized(a.flows, len(f.Lots)), sized(a.traits, len(f.Lots))
+	a.flows, a.traits, a.sorts.of = sized(a.flows, len(f.Lots)), sized(a.traits, len(f.Lots)), sized(a.sorts.of, len(f.Lots))
 	a.models, a.wholes, a.balances = sized(slices.Clone(a.models), len(f.Lots)), sized(slices.Clone(a.wholes), len(f.Lots)), sized(slices.Clone(a.balances), len(f.Steps))
 	if n := len(f.Lots); n < len(old.Lots) {
 		upTo(&a.lots, n)
@@ -171,6 +172,7 @@ func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 		if i >= len(old.Lots) || !sameNature(old.Lots[i], l) {
 			c.anew.add(i)
 		}
+		a.sorts.put(i, sortOf(l))
 		if a.traits[i] = a.trait(l); i < len(old.Lots) {
 			was := old.Lots[i]
 			c.class = c.class || was.Code != l.Code || was.Item != l.Item || was.Status != l.Status || was.Begins != l.Begins || (disposal(was) == nil) != (disposal(l) == nil) || container(was) != container(l)

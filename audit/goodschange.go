@@ -33,7 +33,7 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 		return before[code]
 	}
 	share(len(codes), func() func(int) {
-		return func(i int) { ms[i] = judgeStation(a.st, a.f, codes[i], was(codes[i])) }
+		return func(i int) { ms[i] = judgeStation(a.st, a.f, &a.sorts, codes[i], was(codes[i])) }
 	})
 	for i, code := range codes {
 		m := ms[i]
