@@ -216,7 +216,7 @@ func (j *goodsJudge) highestDON(lot int) (tested *lots.Lot, by *state.Record, hi
 				continue
 			}
 			for _, v := range res.Values {
-				if isDON(v.Name) && ppm(v.Value) != nil && (tested == nil || ppm(v.Value).Cmp(ppm(highest)) > 0) {
+				if j.name(v.Name).don && ppm(v.Value) != nil && (tested == nil || ppm(v.Value).Cmp(ppm(highest)) > 0) {
 					tested, by, highest = l, r, v.Value
 				}
 			}

@@ -16,9 +16,9 @@ type goodsJudge struct {
 	st    *state.State
 	f     *lots.Floor
 	docs  map[records.DocumentCode][]*records.Document
-	names map[string]string // keys of names of results
-	out   []*Finding        // of one thing: a lot, a step, a change of hands
-	same  map[string]int    // times an id was used for it
+	names map[string]valueName // of results
+	out   []*Finding           // of one thing: a lot, a step, a change of hands
+	same  map[string]int       // times an id was used for it
 }
 
 // of gathers what is found of one thing.

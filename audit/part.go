@@ -24,7 +24,7 @@ var one, zero = big.NewRat(1, 1), new(big.Rat)
 // ratio is from 0 to 1; of nothing it is 0. It must not be changed.
 func (p *part) ratio() *big.Rat {
 	switch {
-	case p == nil || p.total == 0:
+	case p == nil || p.total == 0 || p.entire == 0 && p.rest == nil:
 		return zero
 	case p.all():
 		return one

@@ -115,18 +115,24 @@ func measured(l *lots.Lot) (newest map[string]*measurement, order []string) {
 func nameKey(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
 // sameName says whether two names are spellings of one. There are a few names and thousands of results.
-func (j *goodsJudge) sameName(a, b string) bool { return a == b || j.nameKey(a) == j.nameKey(b) }
+func (j *goodsJudge) sameName(a, b string) bool { return a == b || j.name(a).key == j.name(b).key }
 
-func (j *goodsJudge) nameKey(name string) string {
-	key, known := j.names[name]
+// valueName is what a value's name says.
+type valueName struct {
+	key      string
+	don, net bool
+}
+
+func (j *goodsJudge) name(name string) valueName {
+	n, known := j.names[name]
 	if !known {
 		if j.names == nil {
-			j.names = map[string]string{}
+			j.names = map[string]valueName{}
 		}
-		key = nameKey(name)
-		j.names[name] = key
+		n = valueName{nameKey(name), isDON(name), isNetWeight(name)}
+		j.names[name] = n
 	}
-	return key
+	return n
 }
 
 // results holds every value of a lot's results against the limits of the plan then in force.
@@ -154,7 +160,8 @@ func (j *goodsJudge) result(p *plan.Plan, item *plan.Item, l *lots.Lot, r *state
 	say := func(rule string, more ...Value) {
 		j.find(rule, subID(r, nth), r.Happened, lotSubject(l), append([]Value{word("lot", string(l.Code)), word("name", v.Name), word("value", v.Value.String())}, more...), r)
 	}
-	limited := false
+	// what the advisory level is for
+	wheat, limited := item.Stage == "finished" && hasWheat(item), false
 	for i := range item.Certificate {
 		row := &item.Certificate[i]
 		if row.Limits.Min == nil && row.Limits.Max == nil || !j.sameName(row.Name, v.Name) {
@@ -167,10 +174,10 @@ func (j *goodsJudge) result(p *plan.Plan, item *plan.Item, l *lots.Lot, r *state
 			limited = true
 			say("result-outside", title("limits", limitWords(row.Limits, row.Unit)))
 		default:
-			limited = row.Limits.Max != nil && row.Limits.Max.Rat().Cmp(donFood) <= 0
+			limited = wheat && row.Limits.Max != nil && row.Limits.Max.Rat().Cmp(donFood) <= 0
 		}
 	}
-	if limited || item.Stage != "finished" || !hasWheat(item) || !isDON(v.Name) {
+	if limited || !wheat || !j.name(v.Name).don {
 		return
 	}
 	if level := ppm(v.Value); level != nil && level.Cmp(donFood) > 0 {
