@@ -441,27 +441,28 @@ func (b *StepBalance) findings(st *state.State, f *lots.Floor) (out []*Finding) 
 	step := f.Steps[b.Step]
 	r := step.Record
 	p := st.PlanAt(r.Happened)
-	about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", p.Mass(b.In.Dry)), word("out", p.Mass(b.Out.Dry))}
-	subject := Subject{}
-	if len(step.Out) > 0 {
-		subject = lotSubject(f.Lots[step.Out[0].Lot])
-	}
-	if fact, ok := r.Fact.(*records.Process); ok {
-		subject.Station = fact.Station
+	say := func(rule string, more ...Value) *Finding {
+		subject := Subject{}
+		if len(step.Out) > 0 {
+			subject = lotSubject(f.Lots[step.Out[0].Lot])
+		}
+		if fact, ok := r.Fact.(*records.Process); ok {
+			subject.Station = fact.Station
+		}
+		about := []Value{word("process", step.What), moment("when", p, r.Happened), word("in", p.Mass(b.In.Dry)), word("out", p.Mass(b.Out.Dry))}
+		fd := find(rule, r.ID.String(), r.Happened, subject, nil, append(about, more...), r.Position)
+		out = append(out, fd)
+		return fd
 	}
 	gain := float64(b.Out.Dry - b.In.Dry)
 	switch {
 	case b.In.Known && b.Out.Known && len(step.In) > 0 && gain > coverage*math.Sqrt(b.In.U2+b.Out.U2):
-		out = append(out, find("dry-gain", r.ID.String(), r.Happened, subject, nil, about, r.Position))
+		say("dry-gain")
 	case b.Verdict == Above || b.Verdict == Below:
-		fd := find("loss-out-of-band", r.ID.String(), r.Happened, subject, nil,
-			append(about, word("loss", percent(b.Loss)), word("band", bandWords(b.Band))), r.Position)
-		fd.Severity = lossSeverity(b.Loss)
-		out = append(out, fd)
+		say("loss-out-of-band", word("loss", percent(b.Loss)), word("band", bandWords(b.Band))).Severity = lossSeverity(b.Loss)
 	}
 	if b.ByProductSays == Above || b.ByProductSays == Below {
-		out = append(out, find("by-product-out-of-band", r.ID.String(), r.Happened, subject, nil,
-			append(about, word("share", percent(float64(b.ByProduct)/float64(b.Main))), word("band", bandWords(b.ByProductBand))), r.Position))
+		say("by-product-out-of-band", word("share", percent(float64(b.ByProduct)/float64(b.Main))), word("band", bandWords(b.ByProductBand)))
 	}
 	return out
 }

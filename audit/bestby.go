@@ -152,8 +152,12 @@ func FromKiln(b *plan.BestBy) bool {
 	return strings.Contains(from, "kiln") || strings.Contains(from, "horno")
 }
 
+// union is what is in either of two lists, in order and each once, as the two are. It may be one of them, so none may be changed.
 func union(a, b []calendar.Date) []calendar.Date {
-	if len(b) == 0 {
+	switch {
+	case len(a) == 0:
+		return b
+	case !slices.ContainsFunc(b, func(d calendar.Date) bool { return !slices.Contains(a, d) }):
 		return a
 	}
 	out := append(slices.Clone(a), b...)
@@ -194,26 +198,30 @@ func (j *goodsJudge) label(p *plan.Plan, step *lots.Step, k int, o lots.Made, s 
 	if row == nil || o.Output.Disposal != "" {
 		return
 	}
-	id := subID(r, k)
-	lot, item, months := word("lot", string(l.Code)), title("item", itemTitle(p, l.Item)), count("months", row.Months)
+	say := func(rule string, values ...Value) {
+		j.find(rule, subID(r, k), r.Happened, lotSubject(l), append([]Value{word("lot", string(l.Code))}, values...), r)
+	}
+	item, months := title("item", itemTitle(p, l.Item)), row.Months
 	if basis == nil {
-		j.find("kiln-date-missing", id, r.Happened, lotSubject(l), []Value{lot, item}, r)
+		say("kiln-date-missing", item)
 		return
 	}
-	due := basis.AddMonths(row.Months)
-	values := []Value{lot, months, word("from", row.From), word("basis", basis.String()), word("due", due.String()), word("dates", dateWords(s.kilned))}
-	printed := o.Output.BestBy
+	due, printed := basis.AddMonths(months), o.Output.BestBy
 	switch {
 	case printed == nil && o.Output.Bags > 0:
-		j.find("best-by-missing", id, r.Happened, lotSubject(l), []Value{lot, item, months}, r)
+		say("best-by-missing", item, count("months", months))
+		return
 	case printed == nil || *printed == due:
-	case *printed < due:
-		j.find("best-by-early", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
-	case FromKiln(row) && len(s.kilned) > 1:
-		j.find("best-by-mixed", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
-	default:
-		j.find("best-by-late", id, r.Happened, lotSubject(l), append(values, word("printed", printed.String())), r)
+		return
 	}
+	rule := "best-by-late"
+	switch {
+	case *printed < due:
+		rule = "best-by-early"
+	case FromKiln(row) && len(s.kilned) > 1:
+		rule = "best-by-mixed"
+	}
+	say(rule, count("months", months), word("from", row.From), word("basis", basis.String()), word("due", due.String()), word("dates", dateWords(s.kilned)), word("printed", printed.String()))
 }
 
 // dateWords names dates; of many, the first and the last.

@@ -112,7 +112,7 @@ func (a *Arrival) finding(st *state.State, f *lots.Floor) *Finding {
 		}
 	}
 	fd := find(rule, fmt.Sprintf("%s:%s:%s:%s", a.Station, lot.Code, after.Code, a.Contact.From), a.Contact.From, Subject{Station: a.Station, Lot: lot.Code, Item: lot.Item}, nil,
-		[]Value{word("lot", string(lot.Code)), word("after", string(after.Code)), word("class", classOf(p, after).String()), title("station", stationTitle(p, a.Station)),
+		[]Value{word("lot", string(lot.Code)), word("after", string(after.Code)), word("class", sortOf(after).class(p).String()), title("station", stationTitle(p, a.Station)),
 			moment("since", p, a.Since), title("need", need)}, eventPositions(a.Left, a.Weak, a.Contact.Began)...)
 	if rule == "weak-clean-out" && !a.Status {
 		fd.Clauses = ruleTable["allergen-gap"].Clauses

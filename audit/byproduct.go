@@ -132,16 +132,18 @@ func container(l *lots.Lot) string {
 // feedOut is about by-product as it leaves.
 func (j *goodsJudge) feedOut(p *plan.Plan, t *lots.Transfer) {
 	r, fact := t.Record, t.Handover
-	about, id := j.aboutTransfer(p, t), t.Record.ID.String()
+	about := j.aboutTransfer(p, t)
 	if fact.Use == records.Feed && strings.TrimSpace(fact.Label) == "" {
-		j.find("feed-unnamed", id, r.Happened, about.subject, about.values, r)
+		j.find("feed-unnamed", about.id(), r.Happened, about.subject(), about.with(), r)
 	}
 	for _, portion := range t.Portions {
 		l := j.f.Lots[portion.Lot]
-		here := []Value{word("lot", string(l.Code)), word("partner", partnerName(p, fact.To))}
+		here := func(more ...Value) []Value {
+			return append([]Value{word("lot", string(l.Code)), word("partner", partnerName(p, fact.To))}, more...)
+		}
 		subject := Subject{Lot: l.Code, Item: l.Item, Partner: fact.To}
 		if o := disposal(l); o != nil && isFood(fact.Use) {
-			fd := j.find("waste-as-feed", id+"/"+string(l.Code), r.Happened, subject, append(here, word("why", o.Disposal), title("use", useWords(fact.Use))), l.Origin, r)
+			fd := j.find("waste-as-feed", about.id()+"/"+string(l.Code), r.Happened, subject, here(word("why", o.Disposal), title("use", useWords(fact.Use))), l.Origin, r)
 			if fact.Use != records.Feed { // to people
 				fd.Severity = Critical
 			}
@@ -150,11 +152,11 @@ func (j *goodsJudge) feedOut(p *plan.Plan, t *lots.Transfer) {
 			continue
 		}
 		if step, from := j.furtherProcessed(portion.Lot); step != nil {
-			j.find("feed-processed", id+"/"+string(l.Code), r.Happened, subject,
-				append(here, word("from", string(from.Code)), word("process", step.What)), step.Record, r)
+			j.find("feed-processed", about.id()+"/"+string(l.Code), r.Happened, subject,
+				here(word("from", string(from.Code)), word("process", step.What)), step.Record, r)
 		}
 		if tested, by, q := j.highestDON(portion.Lot); tested != nil && ppm(q).Cmp(donFeed) > 0 {
-			fd := j.find("don-feed", id+"/"+string(l.Code), r.Happened, subject, append(here, word("tested", string(tested.Code)), word("value", q.String())), by, r)
+			fd := j.find("don-feed", about.id()+"/"+string(l.Code), r.Happened, subject, here(word("tested", string(tested.Code)), word("value", q.String())), by, r)
 			if ppm(q).Cmp(donFeedMost) > 0 {
 				fd.Severity = Major
 			}
@@ -214,7 +216,7 @@ func (j *goodsJudge) highestDON(lot int) (tested *lots.Lot, by *state.Record, hi
 				continue
 			}
 			for _, v := range res.Values {
-				if isDON(v.Name) && ppm(v.Value) != nil && (tested == nil || ppm(v.Value).Cmp(ppm(highest)) > 0) {
+				if j.name(v.Name).don && ppm(v.Value) != nil && (tested == nil || ppm(v.Value).Cmp(ppm(highest)) > 0) {
 					tested, by, highest = l, r, v.Value
 				}
 			}

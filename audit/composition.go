@@ -3,6 +3,7 @@ package audit
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"grainward/records"
@@ -74,21 +75,22 @@ func receivedShare(s records.Status) *big.Rat {
 	case records.MadeWith:
 		return big.NewRat(organicShares[records.MadeWith], 100)
 	}
-	return new(big.Rat)
+	return zero
 }
 
 // isWaterOrSalt goes by the item's code and its titles, as the plan has no field for it.
 func isWaterOrSalt(p *plan.Plan, code records.ItemCode) bool {
-	names := []string{string(code)}
+	is := func(name string) bool {
+		return slices.ContainsFunc([]string{"water", "salt", "agua", "sal"}, func(w string) bool { return strings.EqualFold(w, name) })
+	}
+	if is(string(code)) {
+		return true
+	}
 	if i := p.Item(code); i != nil {
 		for _, t := range i.Title {
-			names = append(names, t)
-		}
-	}
-	for _, n := range names {
-		switch strings.ToLower(n) {
-		case "water", "salt", "agua", "sal":
-			return true
+			if is(t) {
+				return true
+			}
 		}
 	}
 	return false

@@ -137,33 +137,32 @@ func (j *goodsJudge) receiptHands(p *plan.Plan, t *lots.Transfer) {
 	r, fact := t.Record, t.Receipt
 	about := j.aboutTransfer(p, t)
 	if fact.ReleasedBy == "" {
-		j.find("receipt-unsigned", r.ID.String(), r.Happened, about.subject, about.values, r)
+		j.find("receipt-unsigned", r.ID.String(), r.Happened, about.subject(), about.with(), r)
 	}
 	if fact.Theirs != nil {
 		j.masses(p, t, fact.Weight, *fact.Theirs, r)
 	}
 	for i, s := range fact.Vehicle.Seals {
 		papers, found := strings.TrimSpace(s.Papers), strings.TrimSpace(s.Found)
-		id := subID(r, i)
 		switch {
 		case papers == "" && found == "":
 		case papers == "" || found == "":
-			j.find("seal-unread", id, r.Happened, about.subject, about.with(word("seal", papers+found)), r)
+			j.find("seal-unread", subID(r, i), r.Happened, about.subject(), about.with(word("seal", papers+found)), r)
 		default:
-			j.seal(id, about, papers, found, r)
+			j.seal(i, about, papers, found, r)
 		}
 	}
 	switch clean := fact.Vehicle.Clean; {
 	case clean == nil:
-		j.find("vehicle-unchecked", r.ID.String(), r.Happened, about.subject, about.values, r)
+		j.find("vehicle-unchecked", r.ID.String(), r.Happened, about.subject(), about.with(), r)
 	case !*clean:
-		j.find("vehicle-unclean", r.ID.String(), r.Happened, about.subject, about.values, r)
+		j.find("vehicle-unclean", r.ID.String(), r.Happened, about.subject(), about.with(), r)
 	}
 }
 
-func (j *goodsJudge) seal(id string, about about, papers, found string, r *state.Record) {
+func (j *goodsJudge) seal(n int, about about, papers, found string, r *state.Record) {
 	if !strings.EqualFold(papers, found) {
-		j.find("seal-differs", id, r.Happened, about.subject, about.with(word("papers", papers), word("found", found)), r)
+		j.find("seal-differs", subID(r, n), r.Happened, about.subject(), about.with(word("papers", papers), word("found", found)), r)
 	}
 }
 
@@ -176,7 +175,7 @@ func (j *goodsJudge) handoverHands(p *plan.Plan, t *lots.Transfer) {
 	if by == nil {
 		j.unconfirmed(p, t, about)
 	} else if by.At != 0 && by.At < r.Happened-clocksDiffer {
-		j.find("received-early", r.ID.String(), r.Happened, about.subject, about.with(moment("received", p, by.At), moment("left", p, r.Happened)), r, where)
+		j.find("received-early", r.ID.String(), r.Happened, about.subject(), about.with(moment("received", p, by.At), moment("left", p, r.Happened)), r, where)
 	}
 	if fact.Received != nil && fact.Received.Mass != nil {
 		j.masses(p, t, fact.Weight, *fact.Received.Mass, r)
@@ -185,7 +184,7 @@ func (j *goodsJudge) handoverHands(p *plan.Plan, t *lots.Transfer) {
 		h := c.Fact.(*records.Handover)
 		switch {
 		case !confirmsIt(fact, h):
-			j.find("confirmed-other", c.ID.String(), c.Happened, about.subject,
+			j.find("confirmed-other", c.ID.String(), c.Happened, about.subject(),
 				about.with(word("other", partnerName(p, h.To)), word("theirs", orUnnamed(h.Lot))), r, c)
 		case h.Received != nil && h.Received.Mass != nil:
 			j.masses(p, t, fact.Weight, *h.Received.Mass, c)
@@ -195,7 +194,7 @@ func (j *goodsJudge) handoverHands(p *plan.Plan, t *lots.Transfer) {
 	}
 	for i, s := range fact.Vehicle.Seals { // found is what the other side read; it may not be known yet
 		if papers, found := strings.TrimSpace(s.Papers), strings.TrimSpace(s.Found); papers != "" && found != "" {
-			j.seal(subID(r, i), about, papers, found, r)
+			j.seal(i, about, papers, found, r)
 		}
 	}
 	if fact.FromHolder == "" {
@@ -209,7 +208,7 @@ func (j *goodsJudge) unconfirmed(p *plan.Plan, t *lots.Transfer, about about) {
 	if age < unconfirmedNote {
 		return
 	}
-	fd := j.find("unconfirmed", r.ID.String(), dayStart(p, r.Happened, unconfirmedNote), about.subject,
+	fd := j.find("unconfirmed", r.ID.String(), dayStart(p, r.Happened, unconfirmedNote), about.subject(),
 		about.with(word("day", p.Day(r.Happened).String()), count("days", age)), r)
 	switch {
 	case age >= unconfirmedMajor:
@@ -232,7 +231,7 @@ func (j *goodsJudge) masses(p *plan.Plan, t *lots.Transfer, ours records.Weight,
 		return
 	}
 	about := j.aboutTransfer(p, t)
-	fd := j.find("mass-differs", by.ID.String(), by.Happened, about.subject, about.with(word("theirs", theirs.String()), word("ours", ours.Mass.String())), t.Record, by)
+	fd := j.find("mass-differs", by.ID.String(), by.Happened, about.subject(), about.with(word("theirs", theirs.String()), word("ours", ours.Mass.String())), t.Record, by)
 	if differs > farOff*float64(a) {
 		fd.Severity = Major
 	}
@@ -245,20 +244,18 @@ func (j *goodsJudge) vehicleOut(p *plan.Plan, t *lots.Transfer, about about) {
 	if !isFood(fact.Use) {
 		return
 	}
-	id := r.ID.String()
 	unfit := fact.Checked != nil && !*fact.Checked || fact.Vehicle.Clean != nil && !*fact.Vehicle.Clean
 	unseen := fact.Checked == nil && fact.Vehicle.Clean == nil
-	feed := []records.Clause{"21 CFR 117.95(c)"}
 	switch {
 	case unfit:
-		fd := j.find("vehicle-unclean", id, r.Happened, about.subject, about.values, r)
+		fd := j.find("vehicle-unclean", about.id(), r.Happened, about.subject(), about.with(), r)
 		if fact.Use == records.Feed {
-			fd.Clauses = feed
+			fd.Clauses = []records.Clause{"21 CFR 117.95(c)"}
 		}
 	case unseen && fact.Use != records.Feed:
-		j.find("vehicle-unchecked", id, r.Happened, about.subject, about.values, r)
+		j.find("vehicle-unchecked", about.id(), r.Happened, about.subject(), about.with(), r)
 	case unseen && fact.Vehicle.Carrier != fact.To: // who hauls for themselves looks for themselves
-		j.find("feed-unchecked", id, r.Happened, about.subject, about.values, r)
+		j.find("feed-unchecked", about.id(), r.Happened, about.subject(), about.with(), r)
 	}
 }
 

@@ -146,7 +146,7 @@ func TestCustodyAgainstSlow(t *testing.T) {
 		for _, code := range lotCodes {
 			got := map[lots.Place]int{}
 			if l := f.Find(code); l != nil {
-				for at, m := range l.At {
+				for at, m := range l.At.All() {
 					got[at] = int(m / 1e9)
 				}
 			}

@@ -1,17 +1,13 @@
 package audit
 
-import (
-	"slices"
-
-	"grainward/records/lots"
-)
+import "grainward/records/lots"
 
 // flow is what a lot takes over from what it was made from. It comes down the steps in the order in which they happened, so it
 // depends on nothing but the lots upstream and what was received into them.
 type flow struct {
 	origin  origin // the one receipt it goes back to
 	behind  behind // dry matter of grain
-	receipt *part  // how much of it goes back to a receipt; nil: nothing entered yet
+	receipt part   // how much of it goes back to a receipt
 	organic part   // how much of it is organic
 	shelf   *shelf
 	broken  *Broken
@@ -46,7 +42,7 @@ func (a *goodsAuditor) pour(s int, wanted func(lot int) bool) {
 	}
 	spread(a.f, step, func(lot int) **Broken { return &a.flows[lot].broken }, wanted)
 	handOn(a.f, s, func(lot int) *behind { return &a.flows[lot].behind }, wanted)
-	goesBack(step, func(lot int) **part { return &a.flows[lot].receipt }, wanted)
+	goesBack(step, func(lot int) *part { return &a.flows[lot].receipt }, wanted)
 	shelve(a.st.PlanAt(step.Record.Happened), a.f, step, a.shelf, wanted)
 	a.composed.set(s, a.j.of(func() { a.j.compose(step, func(lot int) *part { return &a.flows[lot].organic }, wanted) }))
 }
@@ -55,38 +51,28 @@ func (a *goodsAuditor) shelf(lot int) **shelf { return &a.flows[lot].shelf }
 
 // flood works out the flows of lots anew. What went into a step is the lot as it was by then, so a lot upstream that more was made of then or
 // since is worked out anew too.
-func (a *goodsAuditor) flood(anew map[int]bool) (steps []int) {
-	taken := map[int]bool{}
-	var queue []int
-	for i := range anew {
-		queue = append(queue, i)
-	}
-	for len(queue) > 0 {
-		lot := queue[len(queue)-1]
-		queue = queue[:len(queue)-1]
-		for _, s := range a.f.Lots[lot].Made {
-			if taken[s] {
+func (a *goodsAuditor) flood(anew *marks) (steps []int) {
+	var taken marks
+	for k := 0; k < len(anew.list); k++ { // it grows on the way
+		for _, s := range a.f.Lots[anew.list[k]].Made {
+			if taken.has(s) {
 				continue
 			}
-			taken[s] = true
-			steps = append(steps, s)
+			taken.add(s)
 			for _, in := range a.f.Steps[s].In {
-				if made := a.f.Lots[in.Lot].Made; !anew[in.Lot] && len(made) > 0 && made[len(made)-1] >= s {
-					anew[in.Lot] = true
-					queue = append(queue, in.Lot)
+				if made := a.f.Lots[in.Lot].Made; len(made) > 0 && made[len(made)-1] >= s {
+					anew.add(in.Lot)
 				}
 			}
 		}
 	}
-	slices.Sort(steps)
-	for i := range anew {
+	for _, i := range anew.list {
 		a.flows[i] = a.spring(i)
 	}
-	wanted := func(lot int) bool { return anew[lot] }
-	for _, s := range steps {
-		a.pour(s, wanted)
+	for _, s := range taken.sorted() {
+		a.pour(s, anew.has)
 	}
-	return steps
+	return taken.list
 }
 
 // trait is what a lot is, for those who look through all of them.

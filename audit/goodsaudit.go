@@ -23,6 +23,7 @@ type goodsAuditor struct {
 
 	flows    []flow
 	traits   []trait
+	sorts    lotSorts
 	stations map[records.StationCode]*stationMemo
 	owned    map[int]*Broken // lots broken at a station, not by what they were made of
 	organic  organicMemo
@@ -64,32 +65,32 @@ func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floo
 
 	c := a.changed(old)
 	a.judgeStations(c)
-	for _, s := range downstream(f, slices.Collect(maps.Keys(c.anew))) {
+	for _, s := range downstream(f, c.anew.list) {
 		for _, o := range f.Steps[s].Out {
-			c.anew[o.Lot] = true
+			c.anew.add(o.Lot)
 		}
-		c.steps[s] = true
+		c.steps.add(s)
 	}
-	for _, s := range a.flood(c.anew) {
-		c.steps[s] = true
+	for _, s := range a.flood(&c.anew) {
+		c.steps.add(s)
 	}
-	for i := range c.anew {
-		c.lots[i] = true
+	for _, i := range c.anew.list {
+		c.lots.add(i)
 		for _, t := range f.Lots[i].Handed {
-			c.transfers[t] = true
+			c.transfers.add(t)
 		}
 	}
 	if filed || newDay {
 		for i, t := range f.Transfers {
 			if filed && t.Receipt != nil && t.Receipt.Certificate != "" || newDay && t.Handover != nil && t.Handover.Received == nil {
-				c.transfers[i] = true
+				c.transfers.add(i)
 			}
 		}
 	}
 	if newDay {
 		for i, l := range f.Lots {
 			if a.traits[i]&byProduct != 0 && l.Here > 0 {
-				c.lots[i] = true
+				c.lots.add(i)
 			}
 		}
 	}
@@ -120,8 +121,8 @@ func (a *goodsAuditor) take() (gone, come []placed) {
 
 // stale is what has to be judged again.
 type stale struct {
-	lots, steps, transfers map[int]bool
-	anew                   map[int]bool                 // lots of which what others take over from them may have changed
+	lots, steps, transfers marks
+	anew                   marks                        // lots of which what others take over from them may have changed
 	stations               map[records.StationCode]bool // where a step turned out to be of other lots than was known
 	class                  bool                         // a lot that stood somewhere is of another kind than before
 }
@@ -129,8 +130,8 @@ type stale struct {
 // changed compares the floor with the one judged before.
 func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 	f := a.f
-	c := &stale{lots: map[int]bool{}, steps: map[int]bool{}, transfers: map[int]bool{}, anew: map[int]bool{}, stations: map[records.StationCode]bool{}}
-	a.flows, a.traits = sized(a.flows, len(f.Lots)), sized(a.traits, len(f.Lots))
+	c := &stale{stations: map[records.StationCode]bool{}}
+	a.flows, a.traits, a.sorts.of = sized(a.flows, len(f.Lots)), sized(a.traits, len(f.Lots)), sized(a.sorts.of, len(f.Lots))
 	a.models, a.wholes, a.balances = sized(slices.Clone(a.models), len(f.Lots)), sized(slices.Clone(a.wholes), len(f.Lots)), sized(slices.Clone(a.balances), len(f.Steps))
 	if n := len(f.Lots); n < len(old.Lots) {
 		upTo(&a.lots, n)
@@ -147,9 +148,9 @@ func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 	}
 	for i, s := range f.Steps {
 		if i >= len(old.Steps) || old.Steps[i] != s {
-			c.steps[i] = true
+			c.steps.add(i)
 			for _, o := range s.Out {
-				c.anew[o.Lot] = true
+				c.anew.add(o.Lot)
 			}
 			if was := stepOf(old, s.Record); was != nil && !sameLots(was, s) {
 				for _, code := range stationsOf(s.Record) {
@@ -160,17 +161,18 @@ func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 	}
 	for i, t := range f.Transfers {
 		if i >= len(old.Transfers) || old.Transfers[i] != t {
-			c.transfers[i] = true
+			c.transfers.add(i)
 		}
 	}
 	for i, l := range f.Lots {
 		if i < len(old.Lots) && old.Lots[i] == l {
 			continue
 		}
-		c.lots[i] = true
+		c.lots.add(i)
 		if i >= len(old.Lots) || !sameNature(old.Lots[i], l) {
-			c.anew[i] = true
+			c.anew.add(i)
 		}
+		a.sorts.put(i, sortOf(l))
 		if a.traits[i] = a.trait(l); i < len(old.Lots) {
 			was := old.Lots[i]
 			c.class = c.class || was.Code != l.Code || was.Item != l.Item || was.Status != l.Status || was.Begins != l.Begins || (disposal(was) == nil) != (disposal(l) == nil) || container(was) != container(l)

@@ -33,7 +33,7 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 		return before[code]
 	}
 	share(len(codes), func() func(int) {
-		return func(i int) { ms[i] = judgeStation(a.st, a.f, codes[i], was(codes[i])) }
+		return func(i int) { ms[i] = judgeStation(a.st, a.f, &a.sorts, codes[i], was(codes[i])) }
 	})
 	for i, code := range codes {
 		m := ms[i]
@@ -72,7 +72,7 @@ func (a *goodsAuditor) judgeStations(c *stale) {
 		if a.owned[lot] = b; b == nil {
 			delete(a.owned, lot)
 		}
-		c.anew[lot] = true
+		c.anew.add(lot)
 	}
 }
 
@@ -82,11 +82,11 @@ func (a *goodsAuditor) own(lot int) *Broken { return a.owned[lot] }
 // judgeChanged judges again what has to be. Steps, changes of hands and lots are judged from the floor and the flows, and none from
 // another's findings, so they are shared out over the cores.
 func (a *goodsAuditor) judgeChanged(c *stale) {
-	again(a, &a.steps, c.steps, a.judgeStep)
-	again(a, &a.transfers, c.transfers, a.judgeTransfer)
-	again(a, &a.lots, c.lots, a.judgeLot)
+	again(a, &a.steps, &c.steps, a.judgeStep)
+	again(a, &a.transfers, &c.transfers, a.judgeTransfer)
+	again(a, &a.lots, &c.lots, a.judgeLot)
 	copied := false
-	for i := range c.lots {
+	for _, i := range c.lots.list {
 		if b := a.flows[i].broken; a.broken[i] != b {
 			if !copied {
 				if a.broken, copied = maps.Clone(a.broken), true; a.broken == nil {
@@ -110,8 +110,8 @@ func (a *goodsAuditor) judgeChanged(c *stale) {
 }
 
 // again judges things of one sort again and keeps what was found of each.
-func again(a *goodsAuditor, in *foundOf[int], stale map[int]bool, judge func(j *goodsJudge, i int) []*Finding) {
-	which := slices.Sorted(maps.Keys(stale))
+func again(a *goodsAuditor, in *foundOf[int], stale *marks, judge func(j *goodsJudge, i int) []*Finding) {
+	which := stale.sorted()
 	found := make([][]*Finding, len(which))
 	share(len(which), func() func(int) {
 		j := &goodsJudge{st: a.st, f: a.f}
@@ -159,7 +159,7 @@ func (a *goodsAuditor) judgeLot(j *goodsJudge, i int) []*Finding {
 	a.models[i] = modelOf(l, w.origin, w.broken)
 	return append(j.of(func() {
 		j.brokenMade(l, w.broken)
-		j.originGap(l, w.receipt)
+		j.originGap(l, &w.receipt)
 		if a.traits[i]&byProduct != 0 {
 			j.tooOld(l)
 		}
@@ -189,7 +189,7 @@ func (a *goodsAuditor) judgeAssumed(c *stale) {
 		more := same < len(a.assumed) && a.assumed[same].Record == r // of this entry something else was assumed before
 		if i+n > same || more || slices.ContainsFunc(list, func(x lots.Assumption) bool {
 			lot := a.f.Index(x.Lot)
-			return lot < 0 && x.Lot != "" || c.lots[lot]
+			return lot < 0 && x.Lot != "" || c.lots.has(lot)
 		}) {
 			a.assumptions.set(r, a.j.of(func() {
 				for k := range list {
@@ -234,7 +234,7 @@ var organicStretch = 256 // a variable for tests only
 
 func (a *goodsAuditor) organicExcess(c *stale) []*Finding {
 	first := len(a.f.Transfers)
-	for i := range c.transfers {
+	for _, i := range c.transfers.list {
 		first = min(first, i)
 	}
 	m := &a.organic

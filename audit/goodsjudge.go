@@ -13,11 +13,12 @@ import (
 
 // goodsJudge gathers findings about goods.
 type goodsJudge struct {
-	st   *state.State
-	f    *lots.Floor
-	docs map[records.DocumentCode][]*records.Document
-	out  []*Finding     // of one thing: a lot, a step, a change of hands
-	same map[string]int // times an id was used for it
+	st    *state.State
+	f     *lots.Floor
+	docs  map[records.DocumentCode][]*records.Document
+	names map[string]valueName // of results
+	out   []*Finding           // of one thing: a lot, a step, a change of hands
+	same  map[string]int       // times an id was used for it
 }
 
 // of gathers what is found of one thing.
@@ -48,26 +49,37 @@ func (j *goodsJudge) find(rule, id string, when records.Instant, subject Subject
 	return f
 }
 
-// about is what every sentence about a change of hands names.
+// about is a change of hands, for the sentences about it. What they name is put together only for those that are said: there is
+// nothing to say of nearly all.
 type about struct {
-	subject Subject
-	values  []Value
+	j *goodsJudge
+	p *plan.Plan
+	t *lots.Transfer
 }
 
-func (a about) with(more ...Value) []Value { return append(append([]Value(nil), a.values...), more...) }
+func (j *goodsJudge) aboutTransfer(p *plan.Plan, t *lots.Transfer) about { return about{j, p, t} }
 
-func (j *goodsJudge) aboutTransfer(p *plan.Plan, t *lots.Transfer) about {
-	other := t.From.Holder
-	if t.Handover != nil {
-		other = t.To.Holder
+func (a about) id() string { return a.t.Record.ID.String() }
+
+func (a about) other() records.PartnerCode {
+	if a.t.Handover != nil {
+		return a.t.To.Holder
 	}
-	a := about{subject: Subject{Partner: other}}
-	if len(t.Portions) > 0 {
-		l := j.f.Lots[t.Portions[0].Lot]
-		a.subject.Lot, a.subject.Item = l.Code, l.Item
+	return a.t.From.Holder
+}
+
+func (a about) subject() Subject {
+	s := Subject{Partner: a.other()}
+	if len(a.t.Portions) > 0 {
+		l := a.j.f.Lots[a.t.Portions[0].Lot]
+		s.Lot, s.Item = l.Code, l.Item
 	}
-	a.values = []Value{word("lot", j.lotWords(t)), word("partner", partnerName(p, other))}
-	return a
+	return s
+}
+
+// with is the values that every sentence has, and more.
+func (a about) with(more ...Value) []Value {
+	return append([]Value{word("lot", a.j.lotWords(a.t)), word("partner", partnerName(a.p, a.other()))}, more...)
 }
 
 // lotWords names the lots that changed hands; what came out of a silo may be of many.

@@ -229,24 +229,21 @@ func (j *goodsJudge) rejectedParents(rejected []int) {
 }
 
 // downstream are the steps that lots, or what was made of them, went into; in order.
-func downstream(f *lots.Floor, from []int) (steps []int) {
-	seen, taken := map[int]bool{}, map[int]bool{}
-	for queue := slices.Clone(from); len(queue) > 0; queue = queue[1:] {
-		if seen[queue[0]] {
-			continue
-		}
-		seen[queue[0]] = true
-		for _, s := range f.Lots[queue[0]].Spent {
-			if taken[s] {
+func downstream(f *lots.Floor, from []int) []int {
+	var lots, steps marks
+	for _, lot := range from {
+		lots.add(lot)
+	}
+	for k := 0; k < len(lots.list); k++ { // it grows on the way
+		for _, s := range f.Lots[lots.list[k]].Spent {
+			if steps.has(s) {
 				continue
 			}
-			taken[s] = true
-			steps = append(steps, s)
+			steps.add(s)
 			for _, o := range f.Steps[s].Out {
-				queue = append(queue, o.Lot)
+				lots.add(o.Lot)
 			}
 		}
 	}
-	slices.Sort(steps)
-	return steps
+	return steps.sorted()
 }

@@ -181,7 +181,7 @@ func (j *goodsJudge) netWeights(l *lots.Lot) {
 		return
 	}
 	p := j.st.PlanAt(l.Begins)
-	nets, last := weighed(l)
+	nets, last := j.weighed(l)
 	if len(nets) == 0 || p == nil {
 		return
 	}
@@ -223,15 +223,18 @@ func bagLabel(l *lots.Lot) (label *records.Mass, bags int) {
 }
 
 // weighed are the net weights among a lot's results, and the results they stand in.
-func weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
+func (j *goodsJudge) weighed(l *lots.Lot) (nets []records.Mass, by []*state.Record) {
 	for _, r := range l.Events {
 		fact, ok := r.Fact.(*records.Result)
 		if !ok {
 			continue
 		}
 		for _, v := range fact.Values {
+			if !j.name(v.Name).net {
+				continue
+			}
 			m := records.Mass{Value: v.Value.Value, Unit: v.Value.Unit}
-			if _, err := m.Micrograms(); err == nil && isNetWeight(v.Name) {
+			if _, err := m.Micrograms(); err == nil {
 				nets = append(nets, m)
 				if len(by) == 0 || by[len(by)-1] != r {
 					by = append(by, r)

@@ -16,15 +16,16 @@ type part struct {
 	rest   *big.Rat           // and fractions of what else; nil when there are none
 }
 
-func wholly() *part { return &part{total: 1, entire: 1} }
+func wholly() part { return part{total: 1, entire: 1} }
 
-var one = big.NewRat(1, 1)
+// Nobody changes these.
+var one, zero = big.NewRat(1, 1), new(big.Rat)
 
 // ratio is from 0 to 1; of nothing it is 0. It must not be changed.
 func (p *part) ratio() *big.Rat {
 	switch {
-	case p == nil || p.total == 0:
-		return new(big.Rat)
+	case p == nil || p.total == 0 || p.entire == 0 && p.rest == nil:
+		return zero
 	case p.all():
 		return one
 	}

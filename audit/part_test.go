@@ -38,7 +38,7 @@ func TestPart(t *testing.T) {
 		var p part
 		p.add(123_457, w.ratio())
 		p.add(7, one)
-		w = &p
+		w = p
 	}
 	if !w.whole() {
 		t.Error("all of it did not stay all of it")

@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"math/big"
 	"strings"
 
 	"grainward/records"
@@ -75,7 +74,7 @@ func (j *goodsJudge) lacking(rule string, p *plan.Plan, t *lots.Transfer, lacks 
 		all[lang] = strings.Join(parts, "; ")
 	}
 	about := j.aboutTransfer(p, t)
-	j.find(rule, t.Record.ID.String(), t.Record.Happened, about.subject, about.with(title("missing", all)), t.Record).Severity = gravest
+	j.find(rule, t.Record.ID.String(), t.Record.Happened, about.subject(), about.with(title("missing", all)), t.Record).Severity = gravest
 }
 
 // reachable says whether the plan has a firm with name, address and a telephone, as 21 CFR 1.337(a)(1) asks.
@@ -144,34 +143,34 @@ func (j *goodsJudge) certificates(p *plan.Plan, t *lots.Transfer) {
 	if !fact.Status.IsOrganic() {
 		return
 	}
-	about, id := j.aboutTransfer(p, t), t.Record.ID.String()
+	about := j.aboutTransfer(p, t)
 	own := lists(p, fact.Source, fact.Certificate)
 	document := word("document", documentTitle(p, fact.Certificate))
 	switch {
 	case fact.Certificate == "":
-		j.find("certificate-missing", id, r.Happened, about.subject, about.values, r)
+		j.find("certificate-missing", about.id(), r.Happened, about.subject(), about.with(), r)
 	case !j.valid(p, fact.Certificate, r):
-		fd := j.find("certificate-lapsed", id, r.Happened, about.subject, about.with(document), r)
+		fd := j.find("certificate-lapsed", about.id(), r.Happened, about.subject(), about.with(document), r)
 		fd.Subject.Document = fact.Certificate
 	case !own && !lists(p, fact.LastCertified, fact.Certificate):
-		j.find("certificate-other", id, r.Happened, about.subject, about.with(document), r)
+		j.find("certificate-other", about.id(), r.Happened, about.subject(), about.with(document), r)
 	}
 	if fact.Certificate != "" {
 		late := fact.LookedUp != nil && *fact.LookedUp > p.Day(r.Happened)
 		switch {
 		case fact.LookedUp == nil:
-			j.find("certificate-look-up", id, r.Happened, about.subject,
+			j.find("certificate-look-up", about.id(), r.Happened, about.subject(),
 				about.with(document, title("how", says("not looked up at its issuer", "no se consultó con quien lo emitió"))), r)
 		case late:
-			j.find("certificate-look-up", id, r.Happened, about.subject,
+			j.find("certificate-look-up", about.id(), r.Happened, about.subject(),
 				about.with(document, title("how", says("looked up only on "+fact.LookedUp.String(), "no se consultó hasta el "+fact.LookedUp.String()))), r).Severity = Note
 		}
 	}
 	if fact.LastCertified == "" && !own {
-		j.find("last-certified", id, r.Happened, about.subject, about.values, r)
+		j.find("last-certified", about.id(), r.Happened, about.subject(), about.with(), r)
 	}
 	if fact.TheirLot == "" && len(fact.Papers) == 0 && fact.Vehicle.Number == "" && len(fact.Vehicle.Seals) == 0 {
-		j.find("container-unmarked", id, r.Happened, about.subject, about.values, r)
+		j.find("container-unmarked", about.id(), r.Happened, about.subject(), about.with(), r)
 	}
 }
 
@@ -206,47 +205,43 @@ func statusRank(s records.Status) int {
 // organic are the business of segregation.
 func (j *goodsJudge) statusNamed(p *plan.Plan, t *lots.Transfer) {
 	fact, r := t.Handover, t.Record
-	about, id := j.aboutTransfer(p, t), t.Record.ID.String()
+	about := j.aboutTransfer(p, t)
 	for _, portion := range t.Portions {
 		l := j.f.Lots[portion.Lot]
 		if !l.Status.IsOrganic() || !isFood(fact.Use) {
 			continue
 		}
 		if fact.Status == "" {
-			j.find("status-unnamed", id, r.Happened, about.subject, about.with(word("status", string(l.Status))), r)
+			j.find("status-unnamed", about.id(), r.Happened, about.subject(), about.with(word("status", string(l.Status))), r)
 			break
 		}
 		if statusRank(fact.Status) > statusRank(l.Status) {
-			j.find("status-raised", id+"/"+string(l.Code), r.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: fact.To},
+			j.find("status-raised", about.id()+"/"+string(l.Code), r.Happened, Subject{Lot: l.Code, Item: l.Item, Partner: fact.To},
 				[]Value{word("lot", string(l.Code)), word("partner", partnerName(p, fact.To)), word("status", string(l.Status)), word("sold", string(fact.Status))}, r)
 		}
 	}
 	if fact.Status.IsOrganic() && fact.Lot == "" && fact.Container == "" && fact.Vehicle.Number == "" && len(fact.Papers) == 0 && len(fact.Vehicle.Seals) == 0 {
-		j.find("container-unmarked", id, r.Happened, about.subject, about.values, r)
+		j.find("container-unmarked", about.id(), r.Happened, about.subject(), about.with(), r)
 	}
 }
 
 // goesBack follows what a step made back to receipts: the part of what went in that came from lots that go back to one. What was
-// taken beyond what was there is another finding. A part is nil while nothing entered the lot.
-func goesBack(step *lots.Step, of func(lot int) **part, wanted func(lot int) bool) {
-	in := &part{}
+// taken beyond what was there is another finding.
+func goesBack(step *lots.Step, of func(lot int) *part, wanted func(lot int) bool) {
+	var in part
 	for _, portion := range step.In {
 		if portion.Mass > 0 { // what is left of residents of a silo may be nothing
-			in.add(portion.Mass, (*of(portion.Lot)).ratio())
+			in.add(portion.Mass, of(portion.Lot).ratio())
 		}
 	}
 	if rest := stepInput(step) - in.total; rest > 0 { // it drew on a place where the records have nothing
-		in.add(rest, new(big.Rat))
+		in.add(rest, zero)
 	}
 	share := in.ratio()
 	for _, o := range step.Out {
-		if !wanted(o.Lot) {
-			continue
+		if wanted(o.Lot) {
+			of(o.Lot).add(o.Mass, share)
 		}
-		if *of(o.Lot) == nil {
-			*of(o.Lot) = &part{}
-		}
-		(*of(o.Lot)).add(o.Mass, share)
 	}
 }
 

@@ -42,7 +42,7 @@ func Reconcile(open, closing *lots.Floor) []Line {
 	}
 	standing := func(f *lots.Floor, put func(x *Line, at lots.Place, m records.Micrograms)) {
 		for _, l := range f.Lots {
-			for p, m := range l.At {
+			for p, m := range l.At.All() {
 				// the lot as the closing floor knows it, so that one first mentioned and later made keeps its line
 				put(line(closing.Find(l.Code)), p, m)
 			}
@@ -154,7 +154,7 @@ func (b *OrganicBalance) stands(l *lots.Lot) {
 		return
 	}
 	moisture := lastMoisture(l)
-	for place, m := range l.At {
+	for place, m := range l.At.All() {
 		if !ours(place) || m <= 0 {
 			continue
 		}

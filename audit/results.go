@@ -114,6 +114,27 @@ func measured(l *lots.Lot) (newest map[string]*measurement, order []string) {
 // nameKey makes two spellings of a value's name one.
 func nameKey(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
 
+// sameName says whether two names are spellings of one. There are a few names and thousands of results.
+func (j *goodsJudge) sameName(a, b string) bool { return a == b || j.name(a).key == j.name(b).key }
+
+// valueName is what a value's name says.
+type valueName struct {
+	key      string
+	don, net bool
+}
+
+func (j *goodsJudge) name(name string) valueName {
+	n, known := j.names[name]
+	if !known {
+		if j.names == nil {
+			j.names = map[string]valueName{}
+		}
+		n = valueName{nameKey(name), isDON(name), isNetWeight(name)}
+		j.names[name] = n
+	}
+	return n
+}
+
 // results holds every value of a lot's results against the limits of the plan then in force.
 func (j *goodsJudge) results(l *lots.Lot) {
 	for _, r := range l.Events {
@@ -130,34 +151,37 @@ func (j *goodsJudge) results(l *lots.Lot) {
 			continue
 		}
 		for k, v := range fact.Values {
-			j.result(p, item, l, r, subID(r, k), v)
+			j.result(p, item, l, r, k, v)
 		}
 	}
 }
 
-func (j *goodsJudge) result(p *plan.Plan, item *plan.Item, l *lots.Lot, r *state.Record, id string, v records.Measured) {
-	values := []Value{word("lot", string(l.Code)), word("name", v.Name), word("value", v.Value.String())}
-	limited := false
+func (j *goodsJudge) result(p *plan.Plan, item *plan.Item, l *lots.Lot, r *state.Record, nth int, v records.Measured) {
+	say := func(rule string, more ...Value) {
+		j.find(rule, subID(r, nth), r.Happened, lotSubject(l), append([]Value{word("lot", string(l.Code)), word("name", v.Name), word("value", v.Value.String())}, more...), r)
+	}
+	// what the advisory level is for
+	wheat, limited := item.Stage == "finished" && hasWheat(item), false
 	for i := range item.Certificate {
 		row := &item.Certificate[i]
-		if nameKey(row.Name) != nameKey(v.Name) || row.Limits.Min == nil && row.Limits.Max == nil {
+		if row.Limits.Min == nil && row.Limits.Max == nil || !j.sameName(row.Name, v.Name) {
 			continue
 		}
 		switch {
 		case row.Unit != v.Value.Unit:
-			j.find("result-unit", id, r.Happened, lotSubject(l), append(values, word("unit", row.Unit)), r)
+			say("result-unit", word("unit", row.Unit))
 		case !row.Limits.Holds(v.Value.Value):
 			limited = true
-			j.find("result-outside", id, r.Happened, lotSubject(l), append(values, title("limits", limitWords(row.Limits, row.Unit))), r)
+			say("result-outside", title("limits", limitWords(row.Limits, row.Unit)))
 		default:
-			limited = row.Limits.Max != nil && row.Limits.Max.Rat().Cmp(donFood) <= 0
+			limited = wheat && row.Limits.Max != nil && row.Limits.Max.Rat().Cmp(donFood) <= 0
 		}
 	}
-	if limited || !isDON(v.Name) || item.Stage != "finished" || !hasWheat(item) {
+	if limited || !wheat || !j.name(v.Name).don {
 		return
 	}
 	if level := ppm(v.Value); level != nil && level.Cmp(donFood) > 0 {
-		j.find("don-wheat", id, r.Happened, lotSubject(l), values, r)
+		say("don-wheat")
 	}
 }
 

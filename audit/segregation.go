@@ -121,18 +121,6 @@ func segregationRules() []Rule {
 	}
 }
 
-// classOf is a lot's class: its declared status and the allergens of its item under the lists that apply.
-func classOf(p *plan.Plan, l *lots.Lot) plan.Class {
-	c := plan.Class{Status: string(l.Status)}
-	if l.Status == "" {
-		c.Status = string(records.Conventional) // a lot that was only ever mentioned can claim nothing
-	}
-	if i := p.Item(l.Item); i != nil {
-		c.Allergens = slices.Sorted(slices.Values(i.Allergens))
-	}
-	return c
-}
-
 // loose are the contacts in which goods lay open. Where the plan then in force keeps them packaged, lots that stand side
 // by side do not touch: 7 CFR 205.2 calls commingling the contact of unpackaged products (from memory).
 func loose(st *state.State, code records.StationCode, all []lots.Contact) []lots.Contact {

@@ -15,7 +15,7 @@ type settled struct {
 	n, cleaned int             // contacts and clean-outs in it
 	at         records.Instant // when the next contact begins
 	reach      records.Instant // when the last of its contacts ended
-	newest     map[string]leaving
+	newest     []leaving       // by class
 	inside     [][]int
 	purges     []lots.Contact
 	apart      Apart
@@ -37,7 +37,7 @@ var (
 )
 
 // judgeStation judges a station, going on from what m, which may be nil, has settled. It gives m back when nothing has changed.
-func judgeStation(st *state.State, f *lots.Floor, code records.StationCode, m *stationMemo) *stationMemo {
+func judgeStation(st *state.State, f *lots.Floor, sorts *lotSorts, code records.StationCode, m *stationMemo) *stationMemo {
 	contacts, cleanOuts := f.Contacts[code], f.CleanOuts[code]
 	n := &stationMemo{contacts: contacts, cleanOuts: cleanOuts, past: &settled{at: beginning, reach: beginning}}
 	if m != nil {
@@ -51,10 +51,10 @@ func judgeStation(st *state.State, f *lots.Floor, code records.StationCode, m *s
 	}
 	if len(contacts)-n.past.n > longestStretch {
 		if cut := n.cut(st, code); cut > n.past.n {
-			n.past = n.stretch(st, f, code, cut)
+			n.past = n.stretch(st, f, sorts, code, cut)
 		}
 	}
-	n.now = n.stretch(st, f, code, len(contacts))
+	n.now = n.stretch(st, f, sorts, code, len(contacts))
 	return n
 }
 
@@ -86,12 +86,12 @@ func (m *stationMemo) cut(st *state.State, code records.StationCode) (cut int) {
 }
 
 // stretch judges the contacts from the past's end to an index.
-func (m *stationMemo) stretch(st *state.State, f *lots.Floor, code records.StationCode, to int) *settled {
+func (m *stationMemo) stretch(st *state.State, f *lots.Floor, sorts *lotSorts, code records.StationCode, to int) *settled {
 	p := m.past
-	n := &settled{n: to, at: forever, reach: p.reach, newest: maps.Clone(p.newest), inside: slices.Clip(p.inside), purges: slices.Clip(p.purges), broke: maps.Clone(p.broke)}
+	n := &settled{n: to, at: forever, reach: p.reach, newest: slices.Clone(p.newest), inside: slices.Clip(p.inside), purges: slices.Clip(p.purges), broke: maps.Clone(p.broke)}
 	n.apart = Apart{slices.Clip(p.apart.Arrivals), slices.Clip(p.apart.Together), slices.Clip(p.apart.Occupied)}
-	if n.newest == nil {
-		n.newest, n.broke = map[string]leaving{}, map[int]*Broken{}
+	if n.broke == nil {
+		n.broke = map[int]*Broken{}
 	}
 	n.cleaned = len(m.cleanOuts)
 	if to < len(m.contacts) {
@@ -100,7 +100,7 @@ func (m *stationMemo) stretch(st *state.State, f *lots.Floor, code records.Stati
 			n.cleaned++
 		}
 	}
-	x := &stationJudge{st: st, f: f, station: code, from: p, contacts: loose(st, code, m.contacts[p.n:to]), cleanOuts: m.cleanOuts[:n.cleaned], settled: n}
+	x := &stationJudge{st: st, f: f, station: code, from: p, classes: classes{station: code, sorts: sorts}, contacts: loose(st, code, m.contacts[p.n:to]), cleanOuts: m.cleanOuts[:n.cleaned], settled: n}
 	for _, c := range x.contacts {
 		n.reach = max(n.reach, c.To)
 	}

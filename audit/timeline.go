@@ -2,8 +2,8 @@ package audit
 
 import (
 	"cmp"
-	"maps"
 	"slices"
+	"strings"
 
 	"grainward/records"
 	"grainward/records/lots"
@@ -20,9 +20,10 @@ type stationJudge struct {
 	contacts  []lots.Contact    // of the stretch, in which goods lay open
 	ended     []records.Instant // by when each of them and all before it had ended
 	cleanOuts []lots.CleanOut
-	classes   map[classKey]*class
-	grades    map[follows]grade
-	*settled  // what comes of it
+	classes   classes
+	asked     *state.Record // the last record of which the step was wanted
+	took      *lots.Step    // that step, or nil
+	*settled                // what comes of it
 }
 
 // look finds what cleaned the station, once for all arrivals.
@@ -46,64 +47,12 @@ func (x *stationJudge) breakLot(lot int, b *Broken) {
 	x.broke[lot] = breakBy(x.broke[lot], b)
 }
 
-// classKey is what a lot's class depends on: thousands of lots are of a few sorts.
-type classKey struct {
-	p      *plan.Plan
-	item   records.ItemCode
-	status records.Status
-}
-
-// class is a lot's class, with how it is written.
-type class struct {
-	plan.Class
-	text string
-}
-
-func (x *stationJudge) class(p *plan.Plan, lot int) *class {
-	l := x.f.Lots[lot]
-	k := classKey{p, l.Item, l.Status}
-	c := x.classes[k]
-	if c == nil {
-		of := classOf(p, l)
-		c = &class{of, of.String()}
-		if x.classes == nil {
-			x.classes = map[classKey]*class{}
-		}
-		x.classes[k] = c
-	}
-	return c
-}
-
-// follows is contents of one class after another, and grade what the plan asks for between them. There are a few classes and
-// thousands of changes.
-type follows struct {
-	p        *plan.Plan
-	from, to string
-}
-
-type grade struct {
-	need   records.GradeCode
-	needed bool
-}
-
-func (x *stationJudge) grade(p *plan.Plan, from, to string) (records.GradeCode, bool) {
-	k := follows{p, from, to}
-	g, known := x.grades[k]
-	if !known {
-		g.need, g.needed = p.GradeFor(from, to, x.station)
-		if x.grades == nil {
-			x.grades = map[follows]grade{}
-		}
-		x.grades[k] = g
-	}
-	return g.need, g.needed
-}
-
-// leaving is the newest end of a contact of one class.
+// leaving is the newest end of a contact of one class, as the plan at that time has it.
 type leaving struct {
-	at  records.Instant
-	lot int
-	by  *state.Record
+	class string
+	at    records.Instant
+	lot   int
+	by    *state.Record
 }
 
 // arrivals looks at each contact against the newest end of each unlike class before it. Contacts are taken in order
@@ -115,44 +64,49 @@ func (x *stationJudge) arrivals() {
 		byEnd[i] = i
 	}
 	slices.SortStableFunc(byEnd, func(a, b int) int { return cmp.Compare(x.contacts[a].To, x.contacts[b].To) })
-	newest := x.newest // by class, as the plan at that time has it
 	for i, c := range x.contacts {
 		for len(byEnd) > 0 && x.contacts[byEnd[0]].To < c.From {
-			x.note(newest, x.contacts[byEnd[0]])
+			x.newest = x.note(x.newest, x.contacts[byEnd[0]])
 			byEnd = byEnd[1:]
 		}
 		p := x.st.PlanAt(c.From)
 		if p == nil || c.Purge {
 			continue
 		}
-		before, copied := newest, false
+		before, copied := x.newest, false
 		for k := 0; k < len(byEnd) && x.contacts[byEnd[k]].To == c.From; k++ {
 			if x.precedes(byEnd[k], i) {
 				if !copied {
-					before, copied = maps.Clone(newest), true
+					before, copied = slices.Clone(x.newest), true
 				}
-				x.note(before, x.contacts[byEnd[k]])
+				before = x.note(before, x.contacts[byEnd[k]])
 			}
 		}
 		x.arrival(p, c, before)
 	}
 	for _, k := range byEnd {
 		if c := x.contacts[k]; c.Ended != nil {
-			x.note(newest, c)
+			x.newest = x.note(x.newest, c)
 		}
 	}
 }
 
-func (x *stationJudge) note(newest map[string]leaving, c lots.Contact) {
+// note puts the end of a contact down in a list by class, which it may change.
+func (x *stationJudge) note(newest []leaving, c lots.Contact) []leaving {
 	p := x.st.PlanAt(c.To)
 	if p == nil {
-		return
+		return newest
 	}
-	class := x.class(p, c.Lot).text
-	if was, ok := newest[class]; ok && was.at == c.To && was.by.Position > c.Ended.Position {
-		return // of two that ended at one instant the later in the journal is the newest
+	l := leaving{x.classes.of(p, c.Lot).text, c.To, c.Lot, c.Ended}
+	i, there := slices.BinarySearchFunc(newest, l.class, func(l leaving, class string) int { return strings.Compare(l.class, class) })
+	switch {
+	case !there:
+		return slices.Insert(newest, i, l)
+	case newest[i].at == l.at && newest[i].by.Position > l.by.Position: // of two that ended at one instant the later in the journal is the newest
+	default:
+		newest[i] = l
 	}
-	newest[class] = leaving{c.To, c.Lot, c.Ended}
+	return newest
 }
 
 // precedes says whether a contact that ended at the instant at which another begins came before it. One that also began
@@ -166,32 +120,20 @@ func (x *stationJudge) precedes(before, after int) bool {
 	return e.Ended != c.Began || !x.related(c.Began, e.Lot, c.Lot)
 }
 
-func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest map[string]leaving) {
-	to := x.class(p, c.Lot)
-	for _, from := range sortedKeys(newest) {
-		e := newest[from]
-		need, needed := x.grade(p, from, to.text)
-		if !needed || e.lot == c.Lot {
+func (x *stationJudge) arrival(p *plan.Plan, c lots.Contact, newest []leaving) {
+	to := x.classes.of(p, c.Lot)
+	for _, e := range newest {
+		ask := x.classes.after(to, e.class)
+		if !ask.needed || e.lot == c.Lot {
 			continue
 		}
-		was, err := plan.ParseClass(from)
-		a := Arrival{Station: x.station, Lot: c.Lot, Contact: c, After: e.lot, Since: e.at, Left: e.by, Need: need, Status: err != nil || was.Status != to.Status,
-			Allergen: slices.ContainsFunc(was.Allergens, func(g string) bool { return !slices.Contains(to.Allergens, g) })}
-		a.Evidence, a.Weak = x.between(p, need, e, c.From)
+		a := Arrival{Station: x.station, Lot: c.Lot, Contact: c, After: e.lot, Since: e.at, Left: e.by, Need: ask.need, Status: ask.status, Allergen: ask.allergen}
+		a.Evidence, a.Weak = x.between(p, ask.need, e, c.From)
 		x.apart.Arrivals = append(x.apart.Arrivals, a)
 		if a.Evidence == nil && a.Status && records.Status(to.Status).IsOrganic() {
 			x.breakLot(c.Lot, &Broken{When: c.From, By: c.Began, Station: x.station, Other: e.lot, Own: true})
 		}
 	}
-}
-
-func sortedKeys(m map[string]leaving) []string {
-	out := make([]string, 0, len(m))
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }
 
 // between looks for evidence after one instant and by another: a clean-out of the grade that began no earlier than the
@@ -290,16 +232,14 @@ func (x *stationJudge) together() {
 			if p == nil {
 				continue
 			}
-			a, b := x.class(p, other.Lot), x.class(p, c.Lot)
-			_, ab := x.grade(p, a.text, b.text)
-			_, ba := x.grade(p, b.text, a.text)
-			if !ab && !ba || x.related(c.Began, other.Lot, c.Lot) {
+			a, b := x.classes.of(p, other.Lot), x.classes.of(p, c.Lot)
+			if !x.classes.after(b, a.text).needed && !x.classes.after(a, b.text).needed || x.related(c.Began, other.Lot, c.Lot) {
 				continue
 			}
 			x.apart.Together = append(x.apart.Together, Together{Station: x.station, A: other.Lot, B: c.Lot, From: c.From, To: min(c.To, other.To),
 				Began: [2]*state.Record{other.Began, c.Began}, Status: a.Status != b.Status})
 			for _, pair := range [][2]int{{other.Lot, c.Lot}, {c.Lot, other.Lot}} {
-				mine, theirs := x.class(p, pair[0]), x.class(p, pair[1])
+				mine, theirs := x.classes.of(p, pair[0]), x.classes.of(p, pair[1])
 				if mine.Status != theirs.Status && records.Status(mine.Status).IsOrganic() {
 					x.breakLot(pair[0], &Broken{When: c.From, By: c.Began, Station: x.station, Other: pair[1], Own: true})
 				}
@@ -314,7 +254,10 @@ func (x *stationJudge) together() {
 // what it was made from (7 CFR 205.2 leaves products of several ingredients out of commingling; from memory). Brought
 // together again later they are as unlike as any.
 func (x *stationJudge) related(r *state.Record, a, b int) bool {
-	step := stepOf(x.f, r)
+	if x.asked != r {
+		x.asked, x.took = r, stepOf(x.f, r)
+	}
+	step := x.took
 	if step == nil {
 		return false
 	}

@@ -2,7 +2,6 @@ package server
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 
 	"grainward/audit"
@@ -54,11 +53,11 @@ type wholeLotJSON struct {
 func lotOf(l *lots.Lot, at records.Instant) lotJSON {
 	out := lotJSON{Code: l.Code, Item: l.Item, Status: l.Status, Begins: l.Begins, Entered: lineage.Kg(l.Entered), Standing: lineage.Kg(l.Standing()),
 		Held: l.HeldAt(at), Rejected: l.Rejected != nil}
-	places := slices.SortedFunc(maps.Keys(l.At), func(a, b lots.Place) int {
+	places := slices.SortedFunc(l.At.Places(), func(a, b lots.Place) int {
 		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Holder, b.Holder))
 	})
 	for _, p := range places {
-		out.Where = append(out.Where, whereJSON{p.Station, p.Holder, lineage.Kg(l.At[p])})
+		out.Where = append(out.Where, whereJSON{p.Station, p.Holder, lineage.Kg(l.At.Of(p))})
 	}
 	return out
 }

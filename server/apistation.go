@@ -61,7 +61,7 @@ func (s *Server) apiStation(r *request) (reply, error) {
 	there, sum := f.Contents(lots.Place{Station: code})
 	out.Sum = lineage.Kg(sum)
 	for _, l := range there {
-		out.Contents = append(out.Contents, contentJSON{l.Code, lineage.Kg(l.At[lots.Place{Station: code}])})
+		out.Contents = append(out.Contents, contentJSON{l.Code, lineage.Kg(l.At.Of(lots.Place{Station: code}))})
 	}
 	for i := from; i < to; i++ {
 		out.Contacts = append(out.Contacts, contactOf(f, &contacts[len(contacts)-1-i]))

@@ -194,7 +194,7 @@ func (w *world) floor() *lots.Floor { return audit.Floor(w.Book.View().State, w.
 
 func (w *world) stands(station records.StationCode, lot records.LotCode) records.Micrograms {
 	if l := w.floor().Find(lot); l != nil {
-		return l.At[lots.Place{Station: station}]
+		return l.At.Of(lots.Place{Station: station})
 	}
 	return -1
 }

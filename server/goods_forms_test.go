@@ -141,7 +141,7 @@ func (f filled) sameFloor(t *testing.T, b *book.Book, now records.Instant) {
 		want := map[records.LotCode]records.Micrograms{}
 		var sum, got records.Micrograms
 		for _, l := range floor.Lots {
-			if m := l.At[at]; m != 0 {
+			if m := l.At.Of(at); m != 0 {
 				want[l.Code] = m
 				sum += m
 			}
@@ -191,7 +191,7 @@ func TestGoodsFormsOfADay(t *testing.T) {
 		if l == nil {
 			t.Fatalf("there is no lot %s", lot)
 		}
-		return l.At[lots.Place{Station: station}]
+		return l.At.Of(lots.Place{Station: station})
 	}
 	for _, c := range []struct {
 		station records.StationCode
@@ -216,7 +216,7 @@ func TestGoodsFormsOfADay(t *testing.T) {
 	if o := bags.Outputs[0]; o.Bags != 120 || o.BagNet.String() != "55 lb" || o.BestBy.String() != "2027-01-16" || o.KilnDate.String() != "2026-07-16" {
 		t.Errorf("%+v", o)
 	}
-	if got := bags.At[lots.Place{Holder: "saltgate"}]; got != pounds(t, "935") { // 20 bags in, 3 on
+	if got := bags.At.Of(lots.Place{Holder: "saltgate"}); got != pounds(t, "935") { // 20 bags in, 3 on
 		t.Errorf("with the warehouse: %d", got)
 	}
 	if l := floor.Find("SM260708-B-2"); !l.HeldAt(*now) || l.Samples != 6 {
@@ -224,7 +224,7 @@ func TestGoodsFormsOfADay(t *testing.T) {
 	}
 	// What the kiln began with is what the floor had, and it began when it came there.
 	kilning := floor.Find("SM260708-BK").Origin.Fact.(*records.Process)
-	if m, _ := kilning.Inputs[0].Weight.Mass.Micrograms(); m != before.Find("SM260708-BG").At[lots.Place{Station: "kiln"}] || kilning.Started != since(before, "kiln", "SM260708-BG") {
+	if m, _ := kilning.Inputs[0].Weight.Mass.Micrograms(); m != before.Find("SM260708-BG").At.Of(lots.Place{Station: "kiln"}) || kilning.Started != since(before, "kiln", "SM260708-BG") {
 		t.Errorf("%+v", kilning)
 	}
 	// The page said so beforehand, and the audit says so afterwards.

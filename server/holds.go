@@ -64,7 +64,7 @@ func stopSince(l *lots.Lot) *state.Record {
 
 // standing is where a lot is, with its masses in the plant's unit.
 func (r *request) standing(l *lots.Lot) (out []string) {
-	for place, m := range l.At {
+	for place, m := range l.At.All() {
 		name := stationTitle(r.plan, place.Station, r.lang)
 		switch {
 		case place.Holder != "":
@@ -171,7 +171,7 @@ func (s *Server) offered(rep *audit.Report, release bool, chosen []string) (out 
 
 // hereNow says whether any of a lot stands at a station of ours.
 func hereNow(l *lots.Lot) bool {
-	for place := range l.At {
+	for place := range l.At.All() {
 		if place.Holder == "" && place != lots.Samples {
 			return true
 		}

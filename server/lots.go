@@ -69,7 +69,7 @@ func (q sought) finds(l *lots.Lot) bool {
 }
 
 func standsHere(l *lots.Lot) bool {
-	for p := range l.At {
+	for p := range l.At.All() {
 		if p.Holder == "" && p != lots.Samples {
 			return true
 		}
@@ -142,7 +142,7 @@ func (r *request) whereabouts(rep *audit.Report, l *lots.Lot, most int) (out []s
 		mass records.Micrograms
 	}
 	var all []spot
-	for p, m := range l.At {
+	for p, m := range l.At.All() {
 		name := stationTitle(r.plan, p.Station, r.lang)
 		switch {
 		case p.Holder != "":

@@ -272,7 +272,7 @@ func (s *Server) placePage(r *request) (reply, error) {
 	known := rep.Goods.Stations[code]
 	mixed := known != nil && known.Mixed
 	for _, l := range here[:min(len(here), rowsMost)] {
-		p.Here = append(p.Here, r.lotRow(rep, l, r.plan.Mass(l.At[lots.Place{Station: code}]), mixed && len(here) > 1))
+		p.Here = append(p.Here, r.lotRow(rep, l, r.plan.Mass(l.At.Of(lots.Place{Station: code})), mixed && len(here) > 1))
 	}
 	p.More = len(here) - len(p.Here)
 	if mixed {
@@ -282,7 +282,7 @@ func (s *Server) placePage(r *request) (reply, error) {
 		}
 		for _, i := range known.Residents[:min(len(known.Residents), rowsMost)] {
 			l := rep.Goods.Lots[i]
-			p.Residents = append(p.Residents, r.lotRow(rep, l, r.plan.Mass(l.At[lots.Place{Station: code}]), true))
+			p.Residents = append(p.Residents, r.lotRow(rep, l, r.plan.Mass(l.At.Of(lots.Place{Station: code})), true))
 		}
 	}
 	if row != nil && row.Capacity != nil {

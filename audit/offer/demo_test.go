@@ -51,7 +51,7 @@ func TestOfferIsTheFloor(t *testing.T) {
 	for _, s := range o.Stations {
 		want := map[records.LotCode]string{}
 		for _, l := range rep.Goods.Lots { // the slow way
-			if m := l.At[lots.Place{Station: s.Code}]; m != 0 {
+			if m := l.At.Of(lots.Place{Station: s.Code}); m != 0 {
 				want[l.Code] = new(big.Int).SetInt64(int64(m)).String()
 			}
 		}

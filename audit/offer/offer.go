@@ -197,7 +197,7 @@ func (m *maker) stations() {
 func (m *maker) standing(at lots.Place) []Standing {
 	out := []Standing{}
 	for i, l := range m.f.Lots {
-		if mass := l.At[at]; mass != 0 {
+		if mass := l.At.Of(at); mass != 0 {
 			m.named[i] = true
 			out = append(out, Standing{Lot: l.Code, Ug: strconv.FormatInt(int64(mass), 10)})
 		}

@@ -175,7 +175,7 @@ func (x *accountant) standing(i int) {
 		item := p.Item(l.Item)
 		byProduct = item != nil && item.Stage == "by-product"
 	}
-	for place, m := range l.At {
+	for place, m := range l.At.All() {
 		m = x.scaled(l, m)
 		switch {
 		case place == lots.Samples:

@@ -24,7 +24,7 @@ func (m *maker) describe(to *Lot, l *lots.Lot) {
 		dry := l.Dry
 		to.Dry = &dry
 	}
-	for place, mass := range l.At {
+	for place, mass := range l.At.All() {
 		to.Where = append(to.Where, Whereabouts{place, m.stationTitle(place), mass})
 	}
 	slices.SortFunc(to.Where, func(a, b Whereabouts) int {

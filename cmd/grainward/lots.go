@@ -96,7 +96,7 @@ func (c *lotsCommand) Run(ctx context.Context, w *world) error {
 				where = "with " + string(x.Holder)
 			}
 			last := rows[len(rows)-1]
-			last[4], last[5] = p.Mass(g.Find(row.Lot).At[lots.Place{Station: x.Place, Holder: x.Holder}]), where
+			last[4], last[5] = p.Mass(g.Find(row.Lot).At.Of(lots.Place{Station: x.Place, Holder: x.Holder})), where
 		}
 	}
 	if err := columns.Write(w.out, []string{"lot", "item", "status", "custody", "mass", "where", "held", "best by"}, "llllrlll", rows); err != nil {
@@ -127,7 +127,7 @@ func dates(ds []calendar.Date) string {
 
 func places(l *lots.Lot) (out []placeJSON) {
 	out = []placeJSON{}
-	for at, m := range l.At {
+	for at, m := range l.At.All() {
 		out = append(out, placeJSON{at.Station, at.Holder, kilograms(m)})
 	}
 	slices.SortFunc(out, func(a, b placeJSON) int {

@@ -99,7 +99,7 @@ func (c *stationCommand) gather(g *audit.Goods, from, to records.Instant) statio
 	out := stationJSON{Format: 1, Station: c.Code, From: from, To: to, Contents: []contentJSON{}, Residents: []records.LotCode{}, Events: []stationEvent{}, Arrivals: []arrivalJSON{}}
 	here, _ := g.Contents(lots.Place{Station: c.Code})
 	for _, l := range here {
-		out.Contents = append(out.Contents, contentJSON{l.Code, kilograms(l.At[lots.Place{Station: c.Code}])})
+		out.Contents = append(out.Contents, contentJSON{l.Code, kilograms(l.At.Of(lots.Place{Station: c.Code}))})
 	}
 	if s := g.Stations[c.Code]; s != nil && s.Mixed {
 		for _, i := range s.Residents {
@@ -144,7 +144,7 @@ func (c *stationCommand) print(w *world, st *state.State, p *plan.Plan, g *audit
 	}
 	for _, x := range out.Contents {
 		l := g.Find(x.Lot)
-		w.say("  %14s  lot %s, %s %s", p.Mass(l.At[lots.Place{Station: c.Code}]), x.Lot, l.Status, l.Item)
+		w.say("  %14s  lot %s, %s %s", p.Mass(l.At.Of(lots.Place{Station: c.Code})), x.Lot, l.Status, l.Item)
 	}
 	if len(out.Residents) > 0 {
 		w.say("  lots since it was last proven empty (what is left of each is an estimate): %s", lotCodes(out.Residents))

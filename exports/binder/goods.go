@@ -321,7 +321,7 @@ func (b *builder) touched(g *goods, l *lots.Lot) bool {
 	if was == nil {
 		return false
 	}
-	for at := range was.At {
+	for at := range was.At.Places() {
 		if at.Holder == "" {
 			return true
 		}

@@ -201,7 +201,7 @@ func (b *builder) organicRows(g *goods) (out []organicRow) {
 				continue
 			}
 			for _, at := range sortedPlaces(l) {
-				if m := l.At[at]; at.Holder == "" && at != lots.Samples && m > 0 {
+				if m := l.At.Of(at); at.Holder == "" && at != lots.Samples && m > 0 {
 					out = append(out, organicRow{line: line, r: l.Origin, lot: string(l.Code), item: l.Item, status: l.Status, where: at, m: m, moisture: lastMoisture(l)})
 				}
 			}
@@ -242,7 +242,7 @@ func (b *builder) organicRows(g *goods) (out []organicRow) {
 
 func sortedPlaces(l *lots.Lot) []lots.Place {
 	out := make([]lots.Place, 0, len(l.At))
-	for at := range l.At {
+	for at := range l.At.All() {
 		out = append(out, at)
 	}
 	slices.SortFunc(out, func(x, y lots.Place) int {

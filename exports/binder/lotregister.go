@@ -80,7 +80,7 @@ func (g *goods) madeFrom(l *lots.Lot) string {
 func (b *builder) whereabouts(g *goods, p *plan.Plan, l *lots.Lot) string {
 	var out []string
 	for _, at := range sortedPlaces(l) {
-		out = append(out, b.place(p, at)+": "+g.about(l.At[at]))
+		out = append(out, b.place(p, at)+": "+g.about(l.At.Of(at)))
 	}
 	return strings.Join(out, "\n")
 }

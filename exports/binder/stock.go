@@ -58,7 +58,7 @@ func (b *builder) byProducts(ctx context.Context, g *goods) (*table, error) {
 		t.mass(g, l.Adjusted)
 		t.mass(g, l.Used)
 		var with, left records.Micrograms
-		for at, m := range l.At {
+		for at, m := range l.At.All() {
 			if at.Holder != "" {
 				with += m
 			} else {

@@ -185,7 +185,7 @@ func (m *maker) lot(at company.PlantCode, l *across.Lot) Lot {
 			out.Title = item.Title.In(m.Lang)
 		}
 	}
-	for place, mass := range l.At {
+	for place, mass := range l.At.All() {
 		out.Where = append(out.Where, m.place(p, place)+" "+p.Mass(mass))
 	}
 	slices.Sort(out.Where)

@@ -3,9 +3,9 @@ package lots
 // cycles notes each lot that, by what was written, a step made from itself: directly, or from what was made from it. The step that
 // closes a cycle is the first by which a lot reaches itself. A lot that nothing was made of yet can not, which is nearly all.
 func (f *folder) cycles(step int) {
-	for _, o := range distinct(f.Steps[step].Out, func(o Made) int { return o.Lot }) {
-		if l := f.Lots[o]; len(l.Spent) > 0 && !l.cycle && f.reaches(o, step) {
-			f.own(o).cycle = true
+	for _, o := range f.Steps[step].Out {
+		if l := f.Lots[o.Lot]; len(l.Spent) > 0 && !l.cycle && f.reaches(o.Lot, step) {
+			f.own(o.Lot).cycle = true
 			f.assume(f.Steps[step].Record, "cycle", l.Code, Place{}, 0)
 		}
 	}
@@ -30,15 +30,4 @@ func (f *folder) reaches(lot, step int) bool {
 		}
 	}
 	return false
-}
-
-func distinct[T any](list []T, key func(T) int) (out []int) {
-	seen := make(map[int]bool, len(list))
-	for _, x := range list {
-		if k := key(x); !seen[k] {
-			seen[k] = true
-			out = append(out, k)
-		}
-	}
-	return out
 }

@@ -108,12 +108,12 @@ func (f *folder) apply(r *state.Record) {
 		f.sample(r, fact)
 	case *records.Hold:
 		for _, code := range fact.Lots {
-			l := f.lot(r, code)
+			l := f.Lots[f.lot(r, code)]
 			l.Holds = append(l.Holds, Stop{Hold: r})
 		}
 	case *records.Release:
 		for _, code := range fact.Lots {
-			f.release(r, fact, f.lot(r, code))
+			f.release(r, fact, f.Lots[f.lot(r, code)])
 		}
 	case *records.Result:
 		f.lot(r, fact.Lot)
@@ -136,17 +136,16 @@ func (f *folder) release(r *state.Record, fact *records.Release, l *Lot) {
 	}
 }
 
-// lot finds a lot that an entry names, or notes that it was never received or made.
-func (f *folder) lot(r *state.Record, code records.LotCode) *Lot {
-	l := f.Find(code)
-	if l == nil {
+// lot finds a lot that an entry names, or notes that it was never received or made. It may be changed.
+func (f *folder) lot(r *state.Record, code records.LotCode) int {
+	i := f.Index(code)
+	if i < 0 {
 		f.assume(r, "unknown-lot", code, Place{}, 0)
-		l = f.begin(code, r)
-		l.Origin = nil
+		i = f.begin(code, r)
+		f.Lots[i].Origin = nil
 	}
-	l = f.own(f.Index(code))
-	l.event(r)
-	return l
+	f.own(i).event(r)
+	return i
 }
 
 // event notes an entry once, however often it names the lot.
@@ -156,12 +155,12 @@ func (l *Lot) event(r *state.Record) {
 	}
 }
 
-// begin starts a lot.
-func (f *folder) begin(code records.LotCode, r *state.Record) *Lot {
-	l := &Lot{Code: code, Begins: r.Happened, Origin: r, At: map[Place]records.Micrograms{}, DryKnown: true, Since: r.Happened, turn: f.turn}
-	f.index.put(code, len(f.Lots))
-	f.Lots = append(f.Lots, l)
-	return l
+// begin starts a lot. Most come to have a few events.
+func (f *folder) begin(code records.LotCode, r *state.Record) int {
+	i := len(f.Lots)
+	f.index.put(code, i)
+	f.Lots = append(f.Lots, &Lot{Code: code, Begins: r.Happened, Origin: r, DryKnown: true, Since: r.Happened, Events: make([]*state.Record, 0, 4), turn: f.turn})
+	return i
 }
 
 func (f *folder) assume(r *state.Record, code string, lot records.LotCode, p Place, m records.Micrograms) {
@@ -178,13 +177,14 @@ func (f *folder) adjust(r *state.Record, lot int, p Place, by records.Micrograms
 
 // enter adds mass to a lot that is received or made, starting it if it is new.
 func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemCode, status records.Status, w records.Weight) (int, records.Micrograms) {
-	l := f.Find(code)
-	if l != nil {
-		l = f.own(f.Index(code))
+	i := f.Index(code)
+	known := i >= 0
+	if !known {
+		i = f.begin(code, r)
 	}
+	l := f.own(i)
 	switch {
-	case l == nil:
-		l = f.begin(code, r)
+	case !known:
 		l.Item, l.Status = item, status
 	case l.Item == "": // so far only mentioned
 		l.Item, l.Status = item, status
@@ -202,5 +202,5 @@ func (f *folder) enter(r *state.Record, code records.LotCode, item records.ItemC
 	} else {
 		l.DryKnown = false
 	}
-	return f.Index(code), m
+	return i, m
 }

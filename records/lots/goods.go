@@ -20,7 +20,7 @@ func (f *folder) receipt(r *state.Record, fact *records.Receipt) {
 }
 
 func (f *folder) move(r *state.Record, fact *records.Move) {
-	portions := f.draw(r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)
+	portions := f.draw(nil, r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)
 	for _, p := range portions {
 		f.pass(r, fact.Via, false, p.Lot)
 	}
@@ -30,9 +30,9 @@ func (f *folder) move(r *state.Record, fact *records.Move) {
 }
 
 func (f *folder) process(r *state.Record, fact *records.Process) {
-	step := &Step{Record: r, What: fact.Process}
+	step := &Step{Record: r, What: fact.Process, In: make([]Portion, 0, len(fact.Inputs))}
 	for _, in := range fact.Inputs {
-		step.In = append(step.In, f.draw(r, in.Lot, Place{Station: in.From}, in.Weight, in.Last)...)
+		step.In = f.draw(step.In, r, in.Lot, Place{Station: in.From}, in.Weight, in.Last)
 	}
 	begun := r.Happened
 	if fact.Started != 0 && fact.Started < begun {
@@ -50,6 +50,7 @@ func (f *folder) process(r *state.Record, fact *records.Process) {
 
 // outputs places what a step made, and joins the lots in the graph.
 func (f *folder) outputs(r *state.Record, step *Step, station records.StationCode, outputs []records.Output, via []records.StationCode) {
+	step.Out = make([]Made, 0, len(outputs))
 	for k := range outputs {
 		o := &outputs[k]
 		i, m := f.enter(r, o.Lot, o.Item, o.Status, o.Weight)
@@ -80,7 +81,7 @@ func (f *folder) outputs(r *state.Record, step *Step, station records.StationCod
 func endsIn(steps []int, at int) bool { return len(steps) > 0 && steps[len(steps)-1] == at }
 
 func (f *folder) purge(r *state.Record, fact *records.Purge) {
-	step := &Step{Record: r, What: "purge", In: f.draw(r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)}
+	step := &Step{Record: r, What: "purge", In: f.draw(nil, r, fact.Lot, Place{Station: fact.From}, fact.Weight, fact.Last)}
 	for _, p := range step.In {
 		f.own(p.Lot).Used += p.Mass
 		f.pass(r, fact.Stations, true, p.Lot)
@@ -95,10 +96,10 @@ func (f *folder) handover(r *state.Record, fact *records.Handover) {
 	}
 	from := Place{Station: fact.From, Holder: fact.FromHolder}
 	to := Place{Holder: fact.To}
-	portions := f.draw(r, fact.Lot, from, fact.Weight, fact.Last)
+	portions := f.draw(nil, r, fact.Lot, from, fact.Weight, fact.Last)
 	for _, p := range portions {
 		f.pass(r, fact.Via, false, p.Lot)
-		f.set(r, p.Lot, to, f.Lots[p.Lot].At[to]+p.Mass)
+		f.set(r, p.Lot, to, f.Lots[p.Lot].At.Of(to)+p.Mass)
 	}
 	f.transfer(&Transfer{Record: r, Handover: fact, From: from, To: to, Portions: portions, Confirms: f.confirmed(r)})
 }
@@ -145,15 +146,15 @@ func (f *folder) confirmed(r *state.Record) []*state.Record {
 }
 
 func (f *folder) sample(r *state.Record, fact *records.Sample) {
-	l := f.lot(r, fact.Lot)
+	l := f.Lots[f.lot(r, fact.Lot)]
 	if fact.Act == "discarded" {
 		l.Samples -= fact.Number
 		return
 	}
 	l.Samples += fact.Number
 	if fact.Mass != nil && fact.From != "" {
-		for _, p := range f.draw(r, fact.Lot, Place{Station: fact.From}, records.Weight{Mass: *fact.Mass}, false) {
-			f.set(r, p.Lot, Samples, f.Lots[p.Lot].At[Samples]+p.Mass)
+		for _, p := range f.draw(nil, r, fact.Lot, Place{Station: fact.From}, records.Weight{Mass: *fact.Mass}, false) {
+			f.set(r, p.Lot, Samples, f.Lots[p.Lot].At.Of(Samples)+p.Mass)
 		}
 	}
 }
@@ -198,11 +199,10 @@ func (f *folder) countApart(r *state.Record, s *Station, list []records.Found) {
 			f.assume(r, "which-lot", "", at, mass(x.Weight))
 			continue
 		}
-		f.lot(r, code)
-		found[f.Index(code)] += mass(x.Weight)
+		found[f.lot(r, code)] += mass(x.Weight)
 	}
 	for _, i := range slices.Sorted(maps.Keys(found)) {
-		f.adjust(r, i, at, found[i]-f.Lots[i].At[at], Counted)
+		f.adjust(r, i, at, found[i]-f.Lots[i].At.Of(at), Counted)
 		f.set(r, i, at, found[i])
 	}
 }
@@ -217,8 +217,7 @@ func (f *folder) countMixed(r *state.Record, s *Station, list []records.Found, t
 		if x.Lot == "" {
 			continue
 		}
-		f.lot(r, x.Lot)
-		if i := f.Index(x.Lot); !slices.Contains(lots, i) {
+		if i := f.lot(r, x.Lot); !slices.Contains(lots, i) {
 			lots, weights = append(lots, i), append(weights, mass(x.Weight))
 		}
 	}
@@ -230,7 +229,7 @@ func (f *folder) countMixed(r *state.Record, s *Station, list []records.Found, t
 	}
 	for k, m := range share(total, weights) {
 		i := lots[k]
-		f.adjust(r, i, at, m-f.Lots[i].At[at], Counted)
+		f.adjust(r, i, at, m-f.Lots[i].At.Of(at), Counted)
 		f.own(i).event(r)
 		f.set(r, i, at, m)
 	}
@@ -245,7 +244,7 @@ func (f *folder) clean(c CleanOut) {
 	}
 	at := Place{Station: c.Station}
 	for _, i := range f.here(at) {
-		f.adjust(c.Record, i, at, -f.Lots[i].At[at], Emptied)
+		f.adjust(c.Record, i, at, -f.Lots[i].At.Of(at), Emptied)
 		f.set(c.Record, i, at, 0)
 	}
 	f.proven(c.Record, s, c.To)

@@ -90,7 +90,7 @@ func (k *Keeper) goOn(st *state.State) *folder {
 	}
 	for at.n < len(k.events) {
 		to := len(k.events)
-		for behind := 16; len(k.events)-behind > at.n; behind *= 8 {
+		for behind := 16; len(k.events)-behind > at.n; behind *= 32 {
 			to = len(k.events) - behind
 		}
 		left := at.folder.take(k.events[at.n:to], k.cleanOuts[at.cleanOuts:])

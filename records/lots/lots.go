@@ -33,12 +33,12 @@ type Lot struct {
 	Receipt *records.Receipt  // when it came from outside
 	Outputs []*records.Output // when it was made here: each time more of it was
 
-	Entered  records.Micrograms           // received or made
-	Adjusted records.Micrograms           // sum of its adjustments
-	Used     records.Micrograms           // gone into processes and purges
-	At       map[Place]records.Micrograms // what stands where; no zeros
-	Dry      records.Micrograms           // dry matter of Entered, as far as moistures were written down
-	DryKnown bool                         // every time it entered, its moisture was
+	Entered  records.Micrograms // received or made
+	Adjusted records.Micrograms // sum of its adjustments
+	Used     records.Micrograms // gone into processes and purges
+	At       Stands             // what stands where; no zeros
+	Dry      records.Micrograms // dry matter of Entered, as far as moistures were written down
+	DryKnown bool               // every time it entered, its moisture was
 
 	Made   []int // steps it was an output of
 	Spent  []int // steps it was an input of
@@ -82,7 +82,7 @@ func (l *Lot) HeldAt(at records.Instant) bool {
 
 // Standing is what of the lot is still somewhere, ours or with a partner.
 func (l *Lot) Standing() (sum records.Micrograms) {
-	for _, m := range l.At {
+	for _, m := range l.At.All() {
 		sum += m
 	}
 	return sum
@@ -230,7 +230,7 @@ func (f *Floor) Index(code records.LotCode) int {
 // Contents is what is computed to be at a place, by lot, in order of arrival at the plant; and its sum.
 func (f *Floor) Contents(p Place) (lots []*Lot, sum records.Micrograms) {
 	for _, l := range f.Lots {
-		if m := l.At[p]; m != 0 {
+		if m := l.At.Of(p); m != 0 {
 			lots, sum = append(lots, l), sum+m
 		}
 	}

@@ -35,7 +35,7 @@ func check(t interface {
 		if l.Adjusted != adjusted[i] {
 			t.Errorf("lot %s is adjusted by %d, and its adjustments come to %d", l.Code, l.Adjusted, adjusted[i])
 		}
-		for p, m := range l.At {
+		for p, m := range l.At.All() {
 			if m <= 0 {
 				t.Errorf("%d of lot %s at %s", m, l.Code, p)
 			}
@@ -58,7 +58,7 @@ func check(t interface {
 			is[i] = true
 		}
 		for i, l := range f.Lots {
-			if l.At[lots.Place{Station: code}] != 0 && !is[i] {
+			if l.At.Of(lots.Place{Station: code}) != 0 && !is[i] {
 				t.Errorf("some of lot %s stands at %s, and it is no resident", l.Code, code)
 			}
 		}
@@ -137,7 +137,7 @@ func checkContacts(t interface {
 			newest[c.Lot], open[c.Lot] = c.To, c.To == lots.Forever
 		}
 		for i, l := range f.Lots {
-			there := l.At[lots.Place{Station: station}] > 0
+			there := l.At.Of(lots.Place{Station: station}) > 0
 			if s := f.Stations[station]; there && !open[i] || s != nil && !s.Mixed && there != open[i] {
 				t.Errorf("something of lot %s at %s: %t; a stay that is open: %t", l.Code, station, there, open[i])
 			}
@@ -145,7 +145,7 @@ func checkContacts(t interface {
 	}
 	for station, s := range f.Stations {
 		for i, l := range f.Lots {
-			m := l.At[lots.Place{Station: station}]
+			m := l.At.Of(lots.Place{Station: station})
 			if resident := slices.Contains(s.Residents, i); m != 0 && !resident || !s.Mixed && resident != (m != 0) {
 				t.Errorf("%d of lot %s at %s; resident %t", m, l.Code, station, resident)
 			}

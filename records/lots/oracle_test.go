@@ -673,7 +673,7 @@ func lines(f *lots.Floor) (out []string) {
 			held += map[bool]string{true: "1", false: "0"}[l.HeldAt(at)]
 		}
 		add("lot %s %s %s %d entered %d adjusted %d used %d samples %d held %s", l.Code, l.Item, l.Status, l.Begins, l.Entered, l.Adjusted, l.Used, l.Samples, held)
-		for p, m := range l.At {
+		for p, m := range l.At.All() {
 			add("at %s %s %d", p, l.Code, m)
 		}
 	}

@@ -48,7 +48,7 @@ func (f *folder) own(lot int) *Lot {
 		f.Lots, f.ownLots = append(make([]*Lot, 0, len(f.Lots)+16), f.Lots...), true
 	}
 	mine := *l
-	mine.turn, mine.At = f.turn, maps.Clone(l.At)
+	mine.turn, mine.At = f.turn, slices.Clone(l.At)
 	mine.Outputs, mine.Made, mine.Spent, mine.Handed = slices.Clip(l.Outputs), slices.Clip(l.Made), slices.Clip(l.Spent), slices.Clip(l.Handed)
 	mine.Holds, mine.rejections, mine.resides, mine.Events = slices.Clone(l.Holds), slices.Clone(l.rejections), slices.Clone(l.resides), slices.Clip(l.Events)
 	f.Lots[lot] = &mine

@@ -24,7 +24,7 @@ func (f *folder) station(r *state.Record, code records.StationCode) *Station {
 func (f *folder) holds(r *state.Record, s *Station, mixed bool) {
 	if s.Mixed && !mixed {
 		s.Residents = slices.DeleteFunc(s.Residents, func(i int) bool {
-			gone := f.Lots[i].At[Place{Station: s.Code}] == 0
+			gone := f.Lots[i].At.Of(Place{Station: s.Code}) == 0
 			if gone {
 				f.leave(r, s, i, r.Happened)
 			}
@@ -60,7 +60,7 @@ func (f *folder) reside(s *Station, lot int) bool {
 func (f *folder) here(at Place) (out []int) {
 	if s := f.Stations[at.Station]; s != nil {
 		for _, i := range s.Residents {
-			if f.Lots[i].At[at] != 0 {
+			if f.Lots[i].At.Of(at) != 0 {
 				out = append(out, i)
 			}
 		}
@@ -71,7 +71,7 @@ func (f *folder) here(at Place) (out []int) {
 func (f *folder) masses(lots []int, at Place) []records.Micrograms {
 	out := make([]records.Micrograms, len(lots))
 	for k, i := range lots {
-		out[k] = f.Lots[i].At[at]
+		out[k] = f.Lots[i].At.Of(at)
 	}
 	return out
 }
@@ -80,7 +80,7 @@ func (f *folder) masses(lots []int, at Place) []records.Micrograms {
 // stay: it passes, and in a mixed station becomes a resident, so that a trace does not lose it.
 func (f *folder) put(r *state.Record, lot int, at Place, m records.Micrograms) {
 	if m != 0 {
-		f.set(r, lot, at, f.Lots[lot].At[at]+m)
+		f.set(r, lot, at, f.Lots[lot].At.Of(at)+m)
 		return
 	}
 	s := f.station(r, at.Station)
@@ -100,12 +100,7 @@ func (f *folder) set(r *state.Record, lot int, at Place, m records.Micrograms) {
 		s = f.station(r, at.Station) // first: a new plan looks at what was there
 	}
 	l := f.own(lot)
-	was := l.At[at]
-	if m != 0 {
-		l.At[at] = m
-	} else {
-		delete(l.At, at)
-	}
+	was := l.At.put(at, m)
 	switch {
 	case s == nil:
 	case was == 0 && m != 0:

@@ -62,11 +62,11 @@ func (d *dumper) lot(l *lots.Lot) {
 	d.line("lot %s %s %s begins %d origin %s", l.Code, l.Item, l.Status, l.Begins, id(l.Origin))
 	d.line("  received %t outputs %d entered %d adjusted %d used %d dry %d known %t made %v spent %v samples %d", l.Receipt != nil, len(l.Outputs), l.Entered, l.Adjusted, l.Used,
 		l.Dry, l.DryKnown, l.Made, l.Spent, l.Samples)
-	places := slices.SortedFunc(maps.Keys(l.At), func(a, b lots.Place) int {
+	places := slices.SortedFunc(l.At.Places(), func(a, b lots.Place) int {
 		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Holder, b.Holder))
 	})
 	for _, p := range places {
-		d.line("  at %s %d", p, l.At[p])
+		d.line("  at %s %d", p, l.At.Of(p))
 	}
 	for _, s := range l.Holds {
 		d.line("  held by %s until %s", id(s.Hold), id(s.Release))
