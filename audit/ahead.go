@@ -1,10 +1,6 @@
 package audit
 
-import (
-	"slices"
-
-	"grainward/records"
-)
+import "grainward/records"
 
 // Ahead is the duties with their windows that open after Until, the end of Work, and by a later moment: what the plan in force
 // asks for further on, by task and station. Windows that follow an entry are not among them: the entry has yet to come.
@@ -17,7 +13,7 @@ func (r *Report) Ahead(until records.Instant) (out []*Work) {
 		w := &Work{Duty: d}
 		for _, x := range windows(r.State, d, r.At, r.Until+1, until) {
 			j := Judged{Window: x}
-			j.settle(r.At, slices.ContainsFunc(exc, func(e excuse) bool { return e.covers(d, &j.Window) }))
+			j.settle(r.At, cover(exc, d, &j.Window))
 			w.Windows = append(w.Windows, j)
 		}
 		if len(w.Windows) > 0 {

@@ -70,7 +70,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	wg.Go(func() { rep.Goods, gone, come = a.goods.at(st, duties, at) }) // nothing about duties depends on it, nor it on them
 	var groups [][]*Finding
 	exc := excuses(st, at)
-	for _, m := range a.judge(st, duties.all, exc, at) {
+	for _, m := range a.judge(st, duties.readers, exc, at) {
 		rep.Work = append(rep.Work, &m.work)
 		groups = append(groups, m.findings)
 	}
@@ -90,11 +90,15 @@ type dutyLists struct {
 	plans                  uint64
 	known                  int
 	all, cleaning, guarded []state.Duty
+	readers                []reader // all, with what their judgement reads
 }
 
 func (l *dutyLists) of(st *state.State) *dutyLists {
 	if plans, known := st.Kind(records.KindPlan).Version(), st.KnownDuties(); l.all == nil || l.plans != plans || l.known != known {
 		*l = dutyLists{plans: plans, known: known, all: allDuties(st)}
+		for _, d := range l.all {
+			l.readers = append(l.readers, readerOf(st, d))
+		}
 		l.cleaning, l.guarded = cleaning(st, l.all), guarded(st, l.all)
 	}
 	return l

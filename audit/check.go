@@ -94,9 +94,14 @@ func verdict(ask *plan.Ask, s *records.Signoff) answerVerdict {
 type signed struct {
 	rec     *state.Record
 	fact    *records.Signoff
-	plan    *plan.Plan // nil when none was in force
-	task    *plan.Task // nil when the plan did not have it
+	window  records.Instant    // that it names
+	by      records.PersonCode // who did the work
+	agents  int                // how many it names
+	plan    *plan.Plan         // nil when none was in force
+	task    *plan.Task         // nil when the plan did not have it
 	checked *Checked
+
+	unplanned bool // it answers no window; known once it was matched
 }
 
 // Most sign-offs pass or say that they did not, with nothing at fault in their answers, and share these.
@@ -117,20 +122,30 @@ func checked(task *plan.Task, s *records.Signoff) *Checked {
 	}
 }
 
-// checkAll holds sign-offs of one duty, in the order in which they happened, against their tasks. Neighbours mostly
-// share a plan, so the plan and its task are looked up only where one follows another.
+// checkAll holds sign-offs of one duty, in the order in which they happened, against their tasks.
 func checkAll(st *state.State, d state.Duty, rs []*state.Record) []signed {
-	out := make([]signed, len(rs))
+	return checkInto(make([]signed, 0, len(rs)), st, d, rs)
+}
+
+// checkInto puts them behind those of a list. Neighbours mostly share a plan, so the plan and its task are looked up only where one
+// follows another. Records and facts lie scattered in memory: what everybody asks of them is read first and of all, with nothing in
+// between that waits for it, so that the machine fetches many at once.
+func checkInto(out []signed, st *state.State, d state.Duty, rs []*state.Record) []signed {
+	first := len(out)
+	for _, r := range rs {
+		fact := r.Fact.(*records.Signoff)
+		out = append(out, signed{rec: r, fact: fact, window: fact.Window, by: r.Performer(), agents: len(fact.Agents)})
+	}
 	plans := st.Plans()
 	var p *plan.Plan
 	var task *plan.Task
-	for i, r := range rs {
-		for len(plans) > 0 && plans[0].From <= r.Happened {
+	for i := first; i < len(out); i++ {
+		s := &out[i]
+		for len(plans) > 0 && plans[0].From <= s.rec.Happened {
 			p, plans = plans[0].Plan, plans[1:]
 			task = p.Task(d.Task)
 		}
-		fact := r.Fact.(*records.Signoff)
-		out[i] = signed{r, fact, p, task, checked(task, fact)}
+		s.plan, s.task, s.checked = p, task, checked(task, s.fact)
 	}
 	return out
 }

@@ -9,7 +9,7 @@
 // # Reading order
 //
 // rules.go lists every rule with its sentence. window.go expands a duty's windows, match.go answers them with
-// sign-offs, check.go holds a sign-off against its task. review.go, documents.go, entries.go, retention.go are one
+// sign-offs, check.go holds a sign-off against its task, chapters.go says how much of a duty is judged again. review.go, documents.go, entries.go, retention.go are one
 // judgement each. Goods are judged from the floor of records/lots: segregation.go with timeline.go and broken.go, agents.go, balance.go and reconcile.go, custody.go
 // with particulars.go, assumptions.go and byproduct.go, stock.go with holds, best-by, results, samples, net weights and
 // compositions; goodsaudit.go and goodschange.go join them and judge again what changed. auditor.go puts everything together and remembers what has not changed.

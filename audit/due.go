@@ -15,17 +15,6 @@ type Work struct {
 	Unplanned []*state.Record // sign-offs that answer no window
 }
 
-// judgeWindows answers a duty's windows with its sign-offs, all of them in order, and settles the rest by the moment.
-// The list of windows has room for some more.
-func judgeWindows(d state.Duty, ws []Window, room int, signoffs []signed, excuses []excuse, at records.Instant) Work {
-	judged, unplanned := match(ws, signoffs, room)
-	for i := range judged {
-		j := &judged[i]
-		j.settle(at, slices.ContainsFunc(excuses, func(e excuse) bool { return e.covers(d, &j.Window) }))
-	}
-	return Work{d, judged, unplanned}
-}
-
 // excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.
 type excuse struct{ *records.Excuse }
 
@@ -36,6 +25,11 @@ func excuses(st *state.State, at records.Instant) (out []excuse) {
 		}
 	}
 	return out
+}
+
+// cover says whether any of the excuses covers a window.
+func cover(all []excuse, d state.Duty, w *Window) bool {
+	return slices.ContainsFunc(all, func(e excuse) bool { return e.covers(d, w) })
 }
 
 // covers says whether a window lies inside the excused stretch: its opening and its due time do.
@@ -78,29 +72,25 @@ func (j *Judged) FindingID(d state.Duty) string {
 	return ""
 }
 
-// dueFindings says in findings what became of the windows.
-func dueFindings(w *Work) (out []*Finding) {
-	subject := Subject{Task: w.Duty.Task, Station: w.Duty.Station}
-	for i := range w.Windows {
-		j := &w.Windows[i]
+// dueFindings says in findings what became of windows, behind those there are.
+func dueFindings(out []*Finding, d state.Duty, ws []Judged) []*Finding {
+	for i := range ws {
+		j := &ws[i]
 		rule, when := dueRules[j.Result], j.Due
-		values := func(more ...Value) []Value {
-			return append(append(dutyValues(j.Plan, w.Duty), moment("due", j.Plan, j.Due)), more...)
-		}
-		var vs []Value
-		switch j.Result {
-		case Missed:
-			vs = values()
-		case Overdue:
-			vs = values(moment("lapses", j.Plan, j.Lapses))
-		case Late, PutRight:
-			vs, when = values(moment("done", j.Plan, j.Last().Happened)), j.Last().Happened
-		case Failed:
-			vs, when = values(), j.Last().Happened
-		default:
+		if rule == "" {
 			continue
 		}
-		f := find(rule, j.about(w.Duty), when, subject, j.Task.Clauses, vs, positions(j.Signoffs)...)
+		values := append(dutyValues(j.Plan, d), moment("due", j.Plan, j.Due))
+		switch j.Result {
+		case Overdue:
+			values = append(values, moment("lapses", j.Plan, j.Lapses))
+		case Late, PutRight:
+			when = j.Last().Happened
+			values = append(values, moment("done", j.Plan, when))
+		case Failed:
+			when = j.Last().Happened
+		}
+		f := find(rule, j.about(d), when, Subject{Task: d.Task, Station: d.Station}, j.Task.Clauses, values, positions(j.Signoffs)...)
 		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {
 			f.Severity = Major
 		}

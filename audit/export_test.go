@@ -1,12 +1,25 @@
 package audit
 
-import "time"
+import (
+	"time"
+
+	"grainward/records/state"
+)
 
 // SettleSooner makes auditors cut off what is settled after so long, and cut again after so long, until the test ends.
 func SettleSooner(t interface{ Cleanup(func()) }, after, again time.Duration) {
-	a, b := settledAfter, longestTail
-	settledAfter, longestTail = after, again
-	t.Cleanup(func() { settledAfter, longestTail = a, b })
+	a, b := settledAfter, longestChapter
+	settledAfter, longestChapter = after, again
+	t.Cleanup(func() { settledAfter, longestChapter = a, b })
+}
+
+// Chapters is how many chapters the auditor keeps of each duty.
+func (a *Auditor) Chapters() (n map[state.Duty]int) {
+	n = map[state.Duty]int{}
+	for d, m := range a.duties {
+		n[d] = len(m.chapters)
+	}
+	return n
 }
 
 // CutShorter makes auditors settle what is known of goods in short stretches, until the test ends.
@@ -16,8 +29,8 @@ func CutShorter(t interface{ Cleanup(func()) }) {
 	t.Cleanup(func() { longestStretch, newestContacts, organicStretch = a, b, c })
 }
 
-// WithoutPast judges everything again.
-func WithoutPast(judge func()) {
+// InOnePiece judges without any cut.
+func InOnePiece(judge func()) {
 	a := settledAfter
 	settledAfter = 200 * 365 * 24 * time.Hour
 	defer func() { settledAfter = a }()

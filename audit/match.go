@@ -42,21 +42,18 @@ func (j *Judged) Waiting(at records.Instant) bool {
 	return j.fits(at) && j.Result != Done && j.Result != Late && j.Result != PutRight
 }
 
-// match gives sign-offs, in the order in which they happened, to windows in the order in which they open. Both must
-// be sorted. It returns the windows with their sign-offs, and the sign-offs that fit none. room is
-// for how many more windows the list of those answered is to have room.
-func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned []*state.Record) {
-	judged = make([]Judged, len(ws), len(ws)+room)
-	for i, w := range ws {
-		judged[i].Window = w
+// match puts windows, in the order in which they open, behind those of a duty's work and gives them sign-offs, in the order in which
+// they happened; checks are those of the sign-offs. It returns the windows with what was answered of them, and notes which
+// sign-offs fit none.
+func (j *dutyJudge) match(w *Work, ws []Window, signed []*state.Record, checks []signed) []Judged {
+	first := len(w.Windows)
+	for i := range ws {
+		w.Windows = append(w.Windows, Judged{Window: ws[i]})
 	}
-	answered := make([]bool, len(ws))
-	recs := make([]*state.Record, len(signoffs)) // most windows have one sign-off; each takes its stretch of this list, not one of its own
-	next := 0                                    // the first window that has not opened yet
-	var waiting []int                            // windows that have opened, have not lapsed, and have no passing sign-off
-	for i := range signoffs {
-		r := signoffs[i].rec
-		recs[i] = r
+	judged := w.Windows[first:]
+	next := 0                // the first window that has not opened yet
+	waiting := j.waiting[:0] // windows that have opened, have not lapsed, and have no passing sign-off
+	for i, r := range signed {
 		for next < len(ws) && ws[next].Opens <= r.Happened {
 			waiting, next = append(waiting, next), next+1
 		}
@@ -67,44 +64,48 @@ func match(ws []Window, signoffs []signed, room int) (judged []Judged, unplanned
 		// An entry that opened a window is not what the window asks for.
 		at := slices.IndexFunc(waiting, func(i int) bool { return ws[i].opener != r })
 		if at < 0 {
-			unplanned = append(unplanned, r)
+			checks[i].unplanned, w.Unplanned = true, append(w.Unplanned, r)
 			continue
 		}
-		if named := signoffs[i].fact.Window; named != 0 {
+		if named := checks[i].window; named != 0 {
 			at = max(at, slices.IndexFunc(waiting, func(i int) bool { return ws[i].Opens == named && ws[i].opener != r }))
 		}
-		w := waiting[at]
-		if j := &judged[w]; j.Signoffs == nil {
-			j.Signoffs = recs[i : i+1 : i+1]
+		to := &judged[waiting[at]]
+		if to.Signoffs == nil {
+			to.Signoffs = signed[i : i+1 : i+1] // most windows have one
 		} else {
-			j.Signoffs = append(j.Signoffs, r)
+			to.Signoffs = append(to.Signoffs, r)
 		}
-		if signoffs[i].checked.Passes {
-			answered[w] = true
+		to.Result = Failed
+		if checks[i].checked.Passes {
+			to.pass()
 			waiting = slices.Delete(waiting, at, at+1)
 		}
 	}
-	for i := range judged {
-		j := &judged[i]
-		switch n := len(j.Signoffs); {
-		case answered[i] && n > 1:
-			j.Result = PutRight
-		case answered[i] && j.Signoffs[0].Happened <= j.Due:
-			j.Result = Done
-		case answered[i]:
-			j.Result = Late
-		case n > 0:
-			j.Result = Failed
-		}
+	j.waiting = waiting
+	return judged
+}
+
+// pass says what became of a window whose last sign-off passed.
+func (j *Judged) pass() {
+	switch {
+	case len(j.Signoffs) > 1:
+		j.Result = PutRight
+	case j.Last().Happened <= j.Due:
+		j.Result = Done
+	default:
+		j.Result = Late
 	}
-	return judged, unplanned
 }
 
 // settle says what became, by the moment, of a window no sign-off went to.
-func (j *Judged) settle(at records.Instant, excused bool) {
-	if j.Result != "" {
-		return
+func (j *dutyJudge) settle(d state.Duty, w *Judged) {
+	if w.Result == "" {
+		w.settle(j.at, cover(j.exc, d, &w.Window))
 	}
+}
+
+func (j *Judged) settle(at records.Instant, excused bool) {
 	switch {
 	case j.Rest || excused:
 		j.Result = Excused

@@ -2,145 +2,91 @@ package audit
 
 import (
 	"cmp"
-	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"grainward/records"
-	"grainward/records/plan"
 	"grainward/records/state"
 )
 
 // dutyMemo is a duty's work as last judged, and for how long that holds: while every timeline it was computed from is
 // unchanged, and until the next instant at which time alone changes it.
 type dutyMemo struct {
-	inputs   []uint64
+	versions []uint64        // of what it reads
 	from, to records.Instant // the moments for which it holds: from <= at < to
 	work     Work
 	findings []*Finding
-	past     *past // what of it a new sign-off does not change; nil when there is no such part
+
+	chapters     []chapter
+	since, until records.Instant // the moments for which they stand: since <= at < until
 }
 
-// judge gives every duty's memo for the moment, in the order of the duties. Duties do not depend on each other's
-// judgement, so those that have to be judged again are shared out over the cores.
-func (a *Auditor) judge(st *state.State, duties []state.Duty, exc []excuse, at records.Instant) []*dutyMemo {
+// judge gives every duty's memo for the moment, in their order. Duties do not depend on each other's judgement, so those that have
+// to be judged again are shared out over the cores.
+func (a *Auditor) judge(st *state.State, duties []reader, exc []excuse, at records.Instant) []*dutyMemo {
 	memos := make([]*dutyMemo, len(duties))
 	var stale []int
-	for i, d := range duties {
-		if memos[i] = a.duties[d]; memos[i] == nil || !memos[i].holds(st, d, at) {
+	for i := range duties {
+		m := a.duties[duties[i].Duty]
+		if memos[i] = m; m == nil || at < m.from || at >= m.to || !duties[i].has(st, m.versions) {
 			stale = append(stale, i)
 		}
 	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(stale)) {
-		wg.Go(func() {
-			for k := next.Add(1) - 1; k < int64(len(stale)); k = next.Add(1) - 1 {
-				memos[stale[k]] = memos[stale[k]].judgeAgain(st, duties[stale[k]], exc, at)
-			}
-		})
-	}
-	wg.Wait()
+	share(len(stale), func() func(int) {
+		j := &dutyJudge{st: st, exc: exc, at: at, expander: expander{st: st, at: at}}
+		return func(k int) { memos[stale[k]] = j.judge(&duties[stale[k]], memos[stale[k]]) }
+	})
 	for _, i := range stale {
-		a.duties[duties[i]] = memos[i]
+		a.duties[duties[i].Duty] = memos[i]
 	}
 	return memos
 }
 
-func (m *dutyMemo) holds(st *state.State, d state.Duty, at records.Instant) bool {
-	return m.from <= at && at < m.to && unchanged(m.inputs, inputs(st, d))
+// dutyJudge judges duties one after the other at one moment, in the same room.
+type dutyJudge struct {
+	st       *state.State
+	exc      []excuse
+	at       records.Instant
+	expander expander
+	checks   []signed
+	waiting  []int
 }
 
-// judgeAgain judges a duty at a moment, going on from the past that m, which may be nil, has settled.
-func (m *dutyMemo) judgeAgain(st *state.State, d state.Duty, exc []excuse, at records.Instant) *dutyMemo {
-	in := inputs(st, d)
-	n := &dutyMemo{inputs: make([]uint64, len(in)), from: at}
-	for i, tl := range in {
-		n.inputs[i] = tl.Version()
-	}
-	if m != nil && m.past.holds(in, at) {
-		n.past = m.past
+// check holds sign-offs of a duty against their tasks; the list is good until the next.
+func (j *dutyJudge) check(d state.Duty, rs []*state.Record) []signed {
+	j.checks = checkInto(j.checks[:0], j.st, d, rs)
+	return j.checks
+}
+
+// judge judges a duty, going on from an older memo, which may be nil.
+func (j *dutyJudge) judge(d *reader, old *dutyMemo) *dutyMemo {
+	m := &dutyMemo{versions: d.versions(j.st), from: j.at, work: Work{Duty: d.Duty}}
+	w := author{j, j.st.Signoffs(d.Duty).Until(j.at), m}
+	if old != nil && old.since <= j.at && j.at < old.until && slices.Equal(old.versions[1:], m.versions[1:]) {
+		m.since, m.until = old.since, old.until
+		w.goOn(old)
 	} else {
-		n.past = settle(st, d, in, exc, at)
+		// Another entry written ahead of its time counts from then on.
+		m.since, m.until = j.at, d.next(j.st, j.at, 1)
+		w.write(beginning, forever, false)
 	}
-	n.work, n.findings = n.past.goOn(st, d, exc, at)
-	n.to = horizon(&n.work, in, at)
-	return n
+	m.to = min(d.next(j.st, j.at, 0), m.horizon(j.at))
+	return m
 }
 
-func unchanged(versions []uint64, in []state.Timeline) bool {
-	if len(versions) != len(in) {
-		return false
-	}
-	for i, tl := range in {
-		if tl.Version() != versions[i] {
-			return false
-		}
-	}
-	return true
-}
-
-// inputs are the timelines a duty's judgement reads.
-func inputs(st *state.State, d state.Duty) []state.Timeline {
-	in := []state.Timeline{st.Signoffs(d), st.Kind(records.KindPlan), st.Kind(records.KindExcuse), st.Kind(records.KindDocument)}
-	for _, p := range st.Plans() {
-		t := p.Plan.Task(d.Task)
-		if t == nil {
-			continue
-		}
-		if t.While != nil {
-			in = append(in, st.Signoffs(state.Duty{Task: t.While.From, Station: d.Station}), st.Signoffs(state.Duty{Task: t.While.Until, Station: d.Station}))
-		}
-		for i := range t.When {
-			if e := t.When[i].After; e != nil {
-				x := expander{st: st, duty: d}
-				in = append(in, x.eventTimeline(e))
-			}
-		}
-		for i := range t.Asks {
-			if i := p.Plan.Instrument(t.Asks[i].Instrument); i != nil {
-				in = append(in, st.Signoffs(state.Duty{Task: i.Calibration, Station: i.Station}))
-			}
-		}
-		if t.Trained {
-			in = append(in, trainings(st, p.Plan, t.Code)...)
-		}
-	}
-	return in
-}
-
-func trainings(st *state.State, p *plan.Plan, task records.TaskCode) (in []state.Timeline) {
-	for i := range p.Tasks {
-		if t := &p.Tasks[i]; slices.Contains(t.Trains, task) {
-			for _, s := range t.Stations {
-				in = append(in, st.Signoffs(state.Duty{Task: t.Code, Station: s}))
-			}
-		}
-	}
-	return in
-}
-
-// horizon is the next instant after the moment at which a window opens, becomes overdue or lapses, at which windows
-// further ahead have to be expanded, or at which an entry written ahead of its time comes to count.
-func horizon(w *Work, in []state.Timeline, at records.Instant) records.Instant {
+// horizon is the next instant after the moment at which a window opens, becomes overdue or lapses, or at which windows further ahead
+// have to be expanded.
+func (m *dutyMemo) horizon(at records.Instant) records.Instant {
 	next := (at/aheadStep + 1) * aheadStep
 	sooner := func(t records.Instant) {
 		if t > at && t < next {
 			next = t
 		}
 	}
-	for i := len(w.Windows) - 1; i >= 0; i-- {
-		j := &w.Windows[i]
+	for i := m.chapters[len(m.chapters)-1].windows; i < len(m.work.Windows); i++ { // those before have lapsed
+		j := &m.work.Windows[i]
 		sooner(j.Opens)
 		sooner(j.Due + 1)
 		sooner(j.Lapses + 1)
-	}
-	for _, tl := range in {
-		if later := tl.Between(at+1, math.MaxInt64); len(later) > 0 {
-			sooner(later[0].Happened)
-		}
 	}
 	return next
 }

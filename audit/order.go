@@ -46,11 +46,11 @@ func (o *order) collect(parts [][]*Finding, gone, come []placed, answers *answer
 		if i < len(parts) {
 			now = parts[i]
 		}
-		same := samePrefix(old, now)
-		for _, f := range old[same:] {
+		old, now = differing(old, now)
+		for _, f := range old {
 			gone = append(gone, placed{f, nil, i})
 		}
-		for _, f := range now[same:] {
+		for _, f := range now {
 			come = append(come, placed{f, answers.shown(f), i})
 		}
 	}
@@ -75,6 +75,15 @@ func (o *order) collect(parts [][]*Finding, gone, come []placed, answers *answer
 		o.shown[i] = x.shown
 	}
 	return o.shown
+}
+
+// differing is two lists without the findings they both begin with and those they both end with.
+func differing(a, b []*Finding) (_, _ []*Finding) {
+	n := samePrefix(a, b)
+	for a, b = a[n:], b[n:]; len(a) > 0 && len(b) > 0 && a[len(a)-1] == b[len(b)-1]; {
+		a, b = a[:len(a)-1], b[:len(b)-1]
+	}
+	return a, b
 }
 
 // samePrefix is how many findings two lists begin with that are the same ones.

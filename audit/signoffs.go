@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -11,39 +10,31 @@ import (
 	"grainward/records/state"
 )
 
-// signoffFindings holds sign-offs of a duty against what the plan asked of it on that day: their answers, who signed, what
-// they relied on. It takes those that happened in [from, to) of signoffs, which must hold all that came within a day after them;
-// unplanned are those that answer no window.
-func signoffFindings(st *state.State, d state.Duty, signoffs []signed, unplanned []*state.Record, from, to, at records.Instant) (out []*Finding) {
-	for i := range signoffs {
-		if h := signoffs[i].rec.Happened; h < from || h >= to {
-			continue
-		}
-		if x := (signoffCheck{&signoffs[i], st, at}); x.plan != nil {
-			out = append(out, x.findings()...)
-			out = append(out, x.failures(signoffs[i+1:])...)
-		}
-	}
-	for _, r := range unplanned {
-		if r.Happened < from || r.Happened >= to {
-			continue
-		}
-		p := st.PlanAt(r.Happened)
-		if p == nil || !hasWindows(p, d) {
-			continue // work done as needed is never due, so it can not be out of turn
-		}
-		i, _ := slices.BinarySearchFunc(signoffs, r, func(s signed, r *state.Record) int {
-			return cmp.Or(cmp.Compare(s.rec.Happened, r.Happened), cmp.Compare(s.rec.Position, r.Position))
-		})
+// signoffFindings holds the first n sign-offs of a list against what the plan asked of them on that day: their answers, who signed, what
+// they relied on. The list must hold all that came within a day after them. Findings are put behind those there are.
+func signoffFindings(out []*Finding, st *state.State, signoffs []signed, n int, at records.Instant) []*Finding {
+	for i := range signoffs[:n] {
 		x := signoffCheck{&signoffs[i], st, at}
-		out = append(out, x.find("unplanned", moment("done", p, r.Happened)))
+		if x.plan == nil {
+			continue
+		}
+		out = x.answers(out)
+		out = x.signer(out)
+		if x.task == nil {
+			continue
+		}
+		out = x.reliance(out)
+		out = x.failures(out, signoffs[i+1:])
+		if x.unplanned && x.hasWindows() { // work done as needed is never due, so it can not be out of turn
+			out = append(out, x.find("unplanned", moment("done", x.plan, x.rec.Happened)))
+		}
 	}
 	return out
 }
 
-func hasWindows(p *plan.Plan, d state.Duty) bool {
-	t := p.Task(d.Task)
-	return t != nil && len(t.When) > 0 && slices.Contains(t.Stations, d.Station)
+// hasWindows says whether the work is due at times, by the plan of the day.
+func (x signoffCheck) hasWindows() bool {
+	return x.task != nil && len(x.task.When) > 0 && slices.Contains(x.task.Stations, x.fact.Station)
 }
 
 // signoffCheck is one sign-off at the moment asked about.
@@ -61,19 +52,10 @@ func (x signoffCheck) find(rule string, values ...Value) *Finding {
 		clauses = x.task.Clauses
 	}
 	values = append(dutyValues(x.plan, d), values...)
-	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.rec.Performer()}, clauses, values, x.rec.Position)
+	return find(rule, x.rec.ID.String(), x.rec.Happened, Subject{Task: d.Task, Station: d.Station, Person: x.by}, clauses, values, x.rec.Position)
 }
 
-func (x signoffCheck) findings() (out []*Finding) {
-	out = append(out, x.answers()...)
-	out = append(out, x.signer()...)
-	if x.task == nil {
-		return out
-	}
-	return append(out, x.reliance()...)
-}
-
-func (x signoffCheck) answers() (out []*Finding) {
+func (x signoffCheck) answers(out []*Finding) []*Finding {
 	c := x.checked
 	if len(c.Outside) > 0 && strings.TrimSpace(x.fact.Action) == "" {
 		out = append(out, x.find("limit-no-action", title("answers", askTitles(c.Outside))))
@@ -105,9 +87,9 @@ const repeatWithin = 24 * time.Hour
 
 // failures are what did not pass where no window says so: work done as needed, which is never due; and residues over their
 // limits, whatever became of the work. Both weigh less once the work was repeated within a day and passed.
-func (x signoffCheck) failures(later []signed) (out []*Finding) {
-	if x.task == nil || x.checked.Passes {
-		return nil
+func (x signoffCheck) failures(out []*Finding, later []signed) []*Finding {
+	if x.checked.Passes {
+		return out
 	}
 	after := plan.Text{"en": "", "es": ""}
 	i := slices.IndexFunc(later, func(s signed) bool { return s.checked.Passes })
@@ -118,18 +100,19 @@ func (x signoffCheck) failures(later []signed) (out []*Finding) {
 		when := moment("", x.plan, later[i].rec.Happened).Word
 		after = plan.Text{"en": " Repeated, it passed at " + when + ".", "es": " Repetido, pasó a las " + when + "."}
 	}
-	add := func(rule, suffix string, repeated Severity, more ...Value) {
+	add := func(rule, suffix string, repeated Severity, more ...Value) *Finding {
 		f := x.find(rule, append(more, moment("done", x.plan, x.rec.Happened), title("after", after))...)
 		f.ID += suffix
 		if i >= 0 {
 			f.Severity, f.Evidence = repeated, append(f.Evidence, later[i].rec.Position)
 		}
 		out = append(out, f)
+		return f
 	}
-	if !hasWindows(x.plan, state.Duty{Task: x.fact.Task, Station: x.fact.Station}) {
-		add("needed-failed", "", Note)
+	if !x.hasWindows() {
+		f := add("needed-failed", "", Note)
 		if i < 0 && !slices.Contains(graveFamilies, x.task.Family) {
-			out[0].Severity = Minor
+			f.Severity = Minor
 		}
 	}
 	for _, ask := range x.checked.Outside {
@@ -142,9 +125,9 @@ func (x signoffCheck) failures(later []signed) (out []*Finding) {
 
 var leadWord = plan.Text{"en": "a lead", "es": "un responsable"}
 
-func (x signoffCheck) signer() (out []*Finding) {
-	who := x.plan.Person(x.rec.Performer())
-	person := word("person", string(x.rec.Performer()))
+func (x signoffCheck) signer(out []*Finding) []*Finding {
+	who := x.plan.Person(x.by)
+	person := word("person", string(x.by))
 	if who != nil {
 		person.Word = who.Name
 	}
@@ -157,10 +140,10 @@ func (x signoffCheck) signer() (out []*Finding) {
 	if rankOf(who) < rank(x.task.Who) {
 		out = append(out, x.find("signer-role", person, title("who", leadWord)))
 	}
-	if x.task.Trained && !trained(x.st, x.plan, x.rec.Performer(), x.task.Code, x.rec.Happened) {
+	if x.task.Trained && !trained(x.st, x.plan, x.by, x.task.Code, x.rec.Happened) {
 		out = append(out, x.find("signer-untrained", person))
 	}
-	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.rec.Performer()) {
+	if x.task.Second && (x.fact.Second == "" || x.fact.Second == x.by) {
 		out = append(out, x.find("second-missing", person))
 	}
 	return out
@@ -202,24 +185,24 @@ func trained(st *state.State, p *plan.Plan, who records.PersonCode, task records
 }
 
 // reliance is about what the work relied on: agents, documents, instruments.
-func (x signoffCheck) reliance() (out []*Finding) {
-	if len(x.task.Relies) == 0 && len(x.fact.Agents) == 0 {
-		return x.instruments()
+func (x signoffCheck) reliance(out []*Finding) []*Finding {
+	if len(x.task.Relies) == 0 && x.agents == 0 {
+		return x.instruments(out)
 	}
-	need := slices.Clone(x.task.Relies)
+	need := slices.Clip(x.task.Relies)
 	for i, use := range x.fact.Agents {
 		if slices.ContainsFunc(x.fact.Agents[:i], func(u records.AgentUse) bool { return u.Agent == use.Agent }) {
 			continue // the same from another container
 		}
 		agent := x.plan.Agent(use.Agent)
-		name := plan.Text{"en": string(use.Agent)}
-		if agent != nil {
-			name = agent.Title
-			if agent.Approval != "" && !slices.Contains(need, agent.Approval) {
-				need = append(need, agent.Approval)
-			}
+		if agent != nil && agent.Approval != "" && !slices.Contains(need, agent.Approval) {
+			need = append(need, agent.Approval)
 		}
 		if !slices.Contains(x.task.Agents, use.Agent) {
+			name := plan.Text{"en": string(use.Agent)}
+			if agent != nil {
+				name = agent.Title
+			}
 			f := x.find("agent-unlisted", title("agent", name))
 			f.ID += "/" + string(use.Agent)
 			f.Subject.Agent = use.Agent
@@ -236,10 +219,10 @@ func (x signoffCheck) reliance() (out []*Finding) {
 		f.Subject.Document = code
 		out = append(out, f)
 	}
-	return append(out, x.instruments()...)
+	return x.instruments(out)
 }
 
-func (x signoffCheck) instruments() (out []*Finding) {
+func (x signoffCheck) instruments(out []*Finding) []*Finding {
 	var seen []records.InstrumentCode
 	for i := range x.task.Asks {
 		if x.task.Asks[i].Instrument == "" {
@@ -275,7 +258,10 @@ func answered(s *records.Signoff, ask records.AskCode) bool {
 
 // lastPassing is the latest sign-off of a duty that passed, by an instant; nil when there is none.
 func lastPassing(st *state.State, d state.Duty, by records.Instant) *state.Record {
-	all := st.Signoffs(d).Until(by)
+	return lastPassed(st, st.Signoffs(d).Until(by))
+}
+
+func lastPassed(st *state.State, all []*state.Record) *state.Record {
 	for i := len(all) - 1; i >= 0; i-- {
 		if passes(st, all[i]) {
 			return all[i]

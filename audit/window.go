@@ -38,11 +38,35 @@ func (w *Window) fits(happened records.Instant) bool {
 
 const forever = records.Instant(math.MaxInt64)
 
-// windows are a duty's windows that open from since to until, in order of opening. Each belongs to the plan in force when it is
-// due, so a plan adopted later neither adds windows to the past nor takes any away. at is the moment up to which entries are known.
+// windows are a duty's windows that open from since to until, in order of opening. at is the moment up to which entries are known.
 func windows(st *state.State, d state.Duty, at, since, until records.Instant) []Window {
-	var all []Window
-	plans := st.Plans()
+	return (&expander{st: st, at: at}).windows(d, since, until)
+}
+
+// expander makes the windows of one duty after the other, in the same room.
+type expander struct {
+	st    *state.State
+	at    records.Instant // the moment up to which entries are known
+	found []Window
+
+	// What the clock asks for is the same at every station of a task, so what was expanded last is kept.
+	last    term
+	byClock []Window
+}
+
+// term is a task's time under one plan: the windows with from <= due < to that open from since to until.
+type term struct {
+	plan         *plan.Plan
+	task         *plan.Task
+	from, to     records.Instant
+	since, until records.Instant
+}
+
+// windows are as the function has it, until they are asked for again. Each belongs to the plan in force when it is due, so a plan
+// adopted later neither adds windows to the past nor takes any away.
+func (x *expander) windows(d state.Duty, since, until records.Instant) []Window {
+	x.found = x.found[:0]
+	plans := x.st.Plans()
 	for i, in := range plans {
 		to := forever
 		if i+1 < len(plans) {
@@ -55,118 +79,142 @@ func windows(st *state.State, d state.Duty, at, since, until records.Instant) []
 		if task == nil || !slices.Contains(task.Stations, d.Station) || in.From == to {
 			continue
 		}
-		x := expander{st: st, duty: d, plan: in.Plan, task: task, from: in.From, to: to, at: at, since: since, until: until, work: in.Plan.WorkingDays(),
-			wall: calendar.Wall{Zone: in.Plan.Location()}, found: all}
-		all = x.expand()
+		x.expand(d, term{plan: in.Plan, task: task, from: in.From, to: to, since: since, until: until})
 	}
-	order := func(a, b Window) int {
-		return cmp.Or(cmp.Compare(a.Opens, b.Opens), cmp.Compare(a.Due, b.Due), cmp.Compare(b.Lapses, a.Lapses))
-	}
-	if !slices.IsSortedFunc(all, order) { // one rule under one plan gives them in order
-		slices.SortStableFunc(all, order)
-	}
+	all := inOrder(x.found)
 	// Two that open and are due together are one duty said twice; the one that lapses later stays.
 	all = slices.CompactFunc(all, func(a, b Window) bool { return a.Opens == b.Opens && a.Due == b.Due })
 	for i := 1; i < len(all); i++ {
 		all[i].again = all[i].Opens == all[i-1].Opens
 	}
+	x.found = all
 	return all
 }
 
-// expander expands one duty under one plan: windows with from <= due < to that open from since to until.
-type expander struct {
-	st           *state.State
-	duty         state.Duty
-	plan         *plan.Plan
-	task         *plan.Task
-	from, to     records.Instant
-	at           records.Instant
-	since, until records.Instant
-	work         calendar.WorkingDays
-	wall         calendar.Wall
-	found        []Window // after those of earlier plans
+// inOrder puts windows in order of opening; one rule under one plan gives them so.
+func inOrder(ws []Window) []Window {
+	order := func(a, b Window) int {
+		return cmp.Or(cmp.Compare(a.Opens, b.Opens), cmp.Compare(a.Due, b.Due), cmp.Compare(b.Lapses, a.Lapses))
+	}
+	if !slices.IsSortedFunc(ws, order) {
+		slices.SortStableFunc(ws, order)
+	}
+	return ws
 }
 
-// expand puts the windows behind those found before.
-func (x *expander) expand() []Window {
+// expand puts a term's windows behind those found before.
+func (x *expander) expand(d state.Duty, t term) {
+	if x.last != t {
+		x.last, x.byClock = t, t.byClock(x.byClock[:0])
+	}
 	before := len(x.found)
-	for i := range x.task.When {
-		switch w := &x.task.When[i]; {
-		case w.Rule != nil:
-			x.byRule(w)
-		case w.EachShift:
-			x.byShift(w)
-		case w.After != nil:
-			x.byEvent(w)
+	x.found = append(x.found, x.byClock...)
+	for i := range t.task.When {
+		if e := t.task.When[i].After; e != nil {
+			x.byEvent(d, t, &t.task.When[i])
 		}
 	}
-	if x.task.While != nil {
-		held := conditions(x.st, x.task.While, x.duty.Station, x.at)
+	if w := t.task.While; w != nil {
+		held := conditions(x.st, w, d.Station, t.since, x.at)
 		mine := slices.DeleteFunc(x.found[before:], func(w Window) bool { return !held.during(w.Opens, w.Due) })
 		x.found = x.found[:before+len(mine)]
 	}
-	return x.found
+}
+
+// byClock puts the windows that nothing but the clock opens into a list.
+func (t *term) byClock(into []Window) []Window {
+	c := clockwork{term: t, work: t.plan.WorkingDays(), wall: calendar.Wall{Zone: t.plan.Location()}, found: into}
+	for i := range t.task.When {
+		switch w := &t.task.When[i]; {
+		case w.Rule != nil:
+			c.byRule(w)
+		case w.EachShift:
+			c.byShift(w)
+		}
+	}
+	return inOrder(c.found)
+}
+
+type clockwork struct {
+	*term
+	work  calendar.WorkingDays
+	wall  calendar.Wall
+	found []Window
 }
 
 // days is the civil dates on which a window that counts can begin: one due within [from, to) may have opened as much
 // as `spread` days before.
-func (x *expander) days(spread int) (first, last calendar.Date) {
-	end := min(x.until, x.to-1)
-	return x.plan.Day(max(x.from, x.since)).AddDays(-spread - 1), x.plan.Day(end).AddDays(1)
+func (t *term) days(spread int) (first, last calendar.Date) {
+	end := min(t.until, t.to-1)
+	return t.plan.Day(max(t.from, t.since)).AddDays(-spread - 1), t.plan.Day(end).AddDays(1)
 }
 
-func (x *expander) byRule(w *plan.When) {
-	starts := x.plan.Plant.Since
+func (c *clockwork) byRule(w *plan.When) {
+	starts := c.plan.Plant.Since
 	if w.Starts != nil {
 		starts = *w.Starts
 	}
-	first, last := x.days(w.Due.Days)
-	days := w.Rule.Between(starts, first, last)
-	x.found = slices.Grow(x.found, len(days))
-	for _, day := range days {
-		x.add(x.moment(day, w.Opens), x.moment(day, w.Due), x.moment(day, w.Lapses), day)
+	first, last := c.days(w.Due.Days)
+	for _, day := range w.Rule.Between(starts, first, last) {
+		c.add(c.moment(day, w.Opens), c.moment(day, w.Due), c.moment(day, w.Lapses), day)
 	}
 }
 
 // moment is plan.At, quicker for one after the other.
-func (x *expander) moment(day calendar.Date, t plan.DayTime) records.Instant {
-	return records.InstantOf(x.wall.At(day.AddDays(t.Days), t.Clock))
+func (c *clockwork) moment(day calendar.Date, t plan.DayTime) records.Instant {
+	return records.InstantOf(c.wall.At(day.AddDays(t.Days), t.Clock))
 }
 
-func (x *expander) byShift(w *plan.When) {
-	first, last := x.days(1)
-	for day := max(first, x.plan.Plant.Since); day <= last; day++ { // there was no night shift before the plant's first day
-		for _, s := range x.plan.Shifts {
+func (c *clockwork) byShift(w *plan.When) {
+	first, last := c.days(1)
+	for day := max(first, c.plan.Plant.Since); day <= last; day++ { // there was no night shift before the plant's first day
+		for _, s := range c.plan.Shifts {
 			end := plan.DayTime{Clock: s.To}
 			if s.To <= s.From {
 				end.Days = 1
 			}
-			due := x.moment(day, end)
-			x.add(x.moment(day, plan.DayTime{Clock: s.From}), due, due.Add(w.Grace.Duration()), day)
+			due := c.moment(day, end)
+			c.add(c.moment(day, plan.DayTime{Clock: s.From}), due, due.Add(w.Grace.Duration()), day)
 		}
 	}
 }
 
-func (x *expander) byEvent(w *plan.When) {
-	for _, r := range x.events(w.After) {
-		n := len(x.found)
-		x.add(r.Happened, r.Happened.Add(w.DueIn.Duration()), r.Happened.Add(w.LapsesIn.Duration()), x.plan.Day(r.Happened))
-		if len(x.found) > n {
-			x.found[n].opener = r
+func (c *clockwork) add(opens, due, lapses records.Instant, day calendar.Date) {
+	if c.has(opens, due) {
+		c.found = append(c.found, c.window(opens, due, lapses, c.work, day))
+	}
+}
+
+// has says whether a window that opens and is due then is of the term.
+func (t *term) has(opens, due records.Instant) bool {
+	return t.from <= due && due < t.to && t.since <= opens && opens <= t.until
+}
+
+func (t *term) window(opens, due, lapses records.Instant, work calendar.WorkingDays, day calendar.Date) Window {
+	return Window{Opens: opens, Due: due, Lapses: lapses, Task: t.task, Plan: t.plan, Rest: t.task.NonWorking != "work" && !work.Works(day)}
+}
+
+func (x *expander) byEvent(d state.Duty, t term, w *plan.When) {
+	work := t.plan.WorkingDays()
+	for _, r := range events(x.st, d, w.After, t.since, min(t.until, x.at)) { // a window opens when its event happens
+		if due := r.Happened.Add(w.DueIn.Duration()); t.has(r.Happened, due) {
+			o := t.window(r.Happened, due, r.Happened.Add(w.LapsesIn.Duration()), work, t.plan.Day(r.Happened))
+			o.opener = r
+			x.found = append(x.found, o)
 		}
 	}
 }
 
-// events are the entries a window follows, as far as they are known at the moment.
-func (x *expander) events(e *plan.Event) []*state.Record {
+// events are the entries a window follows that happened between two instants, both included.
+func events(st *state.State, d state.Duty, e *plan.Event, from, to records.Instant) []*state.Record {
 	var out []*state.Record
-	for _, r := range x.eventTimeline(e).Between(x.since, x.at) { // a window opens when its event happens
+	for _, r := range eventSource(d, e).of(st).Between(from, to) {
 		if s, ok := r.Fact.(*records.Signoff); ok {
-			if e.Task != "" && s.Task != e.Task || e.Station != "any" && s.Station != x.eventStation(e) || e.Passed && !passes(x.st, r) {
+			if e.Task != "" && s.Task != e.Task || e.Station != "any" && s.Station != eventStation(d, e) || e.Passed && !passes(st, r) {
 				continue
 			}
 		}
-		if dev, ok := r.Fact.(*records.Deviation); ok && e.Station != "any" && dev.Station != x.eventStation(e) {
+		if dev, ok := r.Fact.(*records.Deviation); ok && e.Station != "any" && dev.Station != eventStation(d, e) {
 			continue
 		}
 		out = append(out, r)
@@ -174,27 +222,19 @@ func (x *expander) events(e *plan.Event) []*state.Record {
 	return out
 }
 
-// eventTimeline is the shortest timeline that has all of an event's entries.
-func (x *expander) eventTimeline(e *plan.Event) state.Timeline {
+// eventSource is the shortest timeline that has all of an event's entries.
+func eventSource(d state.Duty, e *plan.Event) source {
 	if e.Kind == records.KindSignoff && e.Task != "" && e.Station != "any" {
-		return x.st.Signoffs(state.Duty{Task: e.Task, Station: x.eventStation(e)})
+		return signoffsOf(e.Task, eventStation(d, e))
 	}
-	return x.st.Kind(e.Kind)
+	return source{kind: e.Kind}
 }
 
-func (x *expander) eventStation(e *plan.Event) records.StationCode {
+func eventStation(d state.Duty, e *plan.Event) records.StationCode {
 	if e.Station == "" || e.Station == "same" {
-		return x.duty.Station
+		return d.Station
 	}
 	return records.StationCode(e.Station)
-}
-
-func (x *expander) add(opens, due, lapses records.Instant, day calendar.Date) {
-	if due < x.from || due >= x.to || opens < x.since || opens > x.until {
-		return
-	}
-	x.found = append(x.found, Window{Opens: opens, Due: due, Lapses: lapses, Task: x.task, Plan: x.plan,
-		Rest: x.task.NonWorking != "work" && !x.work.Works(day)})
 }
 
 // stretch is a stretch of time in which a condition holds; the end is not part of it.
@@ -202,12 +242,18 @@ type stretch struct{ from, to records.Instant }
 
 type stretches []stretch
 
-// conditions are the stretches in which a condition held at a station: from a passing sign-off of one task until the
-// next passing one of another. One that has not ended by the moment is taken to go on.
-func conditions(st *state.State, w *plan.While, at records.StationCode, moment records.Instant) (all stretches) {
-	from := st.Signoffs(state.Duty{Task: w.From, Station: at}).Until(moment)
-	until := st.Signoffs(state.Duty{Task: w.Until, Station: at}).Until(moment)
+// conditions are the stretches in which a condition held at a station, of those that go on after an instant: from a passing sign-off of one
+// task until the next passing one of another. One that has not ended by the moment is taken to go on.
+func conditions(st *state.State, w *plan.While, at records.StationCode, since, moment records.Instant) (all stretches) {
+	begin, end := signoffsOf(w.From, at).of(st), signoffsOf(w.Until, at).of(st)
+	from, until := begin.Between(since+1, moment), end.Between(since+1, moment)
 	on := false
+	if begun := lastPassed(st, begin.Until(min(since, moment))); begun != nil {
+		ended := lastPassed(st, end.Until(min(since, moment)))
+		if on = ended == nil || ended.Happened <= begun.Happened; on {
+			all = append(all, stretch{begun.Happened, forever})
+		}
+	}
 	for len(from)+len(until) > 0 {
 		// at equal instants what ends comes before what starts
 		if len(until) > 0 && (len(from) == 0 || until[0].Happened <= from[0].Happened) {
