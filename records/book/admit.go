@@ -230,7 +230,11 @@ func (b *Book) prepareLatest(reqs []*request) *prepared {
 // prepare checks requests in order, each seeing those before it, and makes the bytes of what is new.
 func (b *Book) prepare(reqs []*request) *prepared {
 	p := &prepared{refused: map[*request]error{}}
-	a := newAdmission(b)
+	drafts := 0
+	for _, req := range reqs {
+		drafts += len(req.drafts)
+	}
+	a := newAdmission(b, drafts)
 	for _, req := range reqs {
 		if err := req.ctx.Err(); err != nil {
 			p.refused[req] = err

@@ -29,6 +29,7 @@ type Book struct {
 	store  records.Store
 	origin string
 	signer string
+	pen    *ledger.Signer // made of signer; nil without it
 	now    func() records.Instant
 	shared bool
 	told   func(rows int, took time.Duration, err error)
@@ -65,6 +66,13 @@ type View struct {
 func Open(ctx context.Context, store records.Store, o Options) (*Book, error) {
 	b := &Book{store: store, origin: o.Origin, signer: o.Signer, now: o.Now, shared: o.Shared, told: o.Appended, st: state.New(),
 		requests: make(chan *request), stop: make(chan struct{}), stopped: make(chan struct{})}
+	if b.signer != "" {
+		pen, err := ledger.NewSigner(b.signer)
+		if err != nil {
+			return nil, fmt.Errorf("the private key: %w", err)
+		}
+		b.pen = pen
+	}
 	if err := b.catchUp(ctx, o.Progress); err != nil {
 		return nil, err
 	}
@@ -145,10 +153,10 @@ func (b *Book) HeadAt(size records.Position) (Head, error) {
 
 func (b *Book) sign(size records.Position, root ledger.Hash) (Head, error) {
 	h := Head{Size: size, Root: root}
-	if b.signer == "" {
+	if b.pen == nil {
 		return h, nil
 	}
-	signed, err := ledger.Sign(ledger.Checkpoint{Origin: b.origin, Size: int64(size), Root: root}, b.signer)
+	signed, err := b.pen.Sign(ledger.Checkpoint{Origin: b.origin, Size: int64(size), Root: root})
 	if err != nil {
 		return h, fmt.Errorf("signing the tree head at size %d: %w", size, err)
 	}

@@ -24,8 +24,9 @@ type admission struct {
 	plans   []state.InForce         // of this batch, by From
 }
 
-func newAdmission(b *Book) *admission {
-	return &admission{book: b, st: b.st, now: b.now(), places: map[records.EntryID]int{}}
+// newAdmission has room for so many drafts.
+func newAdmission(b *Book, drafts int) *admission {
+	return &admission{book: b, st: b.st, now: b.now(), entries: make([]records.Entry, 0, drafts), rows: make([]records.Row, 0, drafts), places: make(map[records.EntryID]int, drafts)}
 }
 
 // take checks one caller's drafts; all of them are taken or none.
@@ -230,12 +231,16 @@ func (c *check) fact(at string, kind records.Kind, f records.Fact) error {
 func (c *check) signoff(at string, f *records.Signoff) error {
 	p := c.plan
 	t := p.Task(f.Task)
-	c.known(at+".task", string(f.Task), "task", t != nil, tasks(p))
-	c.station(at+".station", f.Station)
-	if t != nil && p.Station(f.Station) != nil && !slices.Contains(t.Stations, f.Station) {
-		c.faults = append(c.faults, field(at+".station", string(f.Station), fmt.Sprintf("one where %s is done: %s", t.Code, list(codes(t.Stations)))))
+	if t == nil || !slices.Contains(t.Stations, f.Station) { // else the plan has both
+		c.known(at+".task", string(f.Task), "task", t != nil, tasks(p))
+		c.station(at+".station", f.Station)
+		if t != nil && p.Station(f.Station) != nil {
+			c.faults = append(c.faults, field(at+".station", string(f.Station), fmt.Sprintf("one where %s is done: %s", t.Code, list(codes(t.Stations)))))
+		}
 	}
-	c.person(at+".second", f.Second)
+	if f.Second != "" {
+		c.person(at+".second", f.Second)
+	}
 	for i, who := range f.Trainees {
 		c.person(fmt.Sprintf("%s.trainees[%d]", at, i), who)
 	}

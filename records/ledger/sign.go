@@ -54,11 +54,32 @@ func VerifierOf(signerKey string) (string, error) {
 // Whoever signs must hold that c is consistent with everything signed before under the same origin; two
 // inconsistent signed checkpoints are proof of forgery against the signer.
 func Sign(c Checkpoint, signerKey string) ([]byte, error) {
+	signer, err := NewSigner(signerKey)
+	if err != nil {
+		return nil, err
+	}
+	return signer.Sign(c)
+}
+
+// Signer is a signer text made ready, for whoever signs often: working out the key takes as long as a signature.
+type Signer struct{ with note.Signer }
+
+// NewSigner reads a signer text. The error wraps ErrKey and does not show it.
+func NewSigner(signerKey string) (*Signer, error) {
+	with, err := parseSigner(signerKey)
+	if err != nil {
+		return nil, err
+	}
+	return &Signer{with}, nil
+}
+
+// Sign is the function Sign with this key. It may be called from many goroutines.
+func (s *Signer) Sign(c Checkpoint) ([]byte, error) {
 	text := FormatCheckpoint(c)
 	if _, err := ParseCheckpoint(text); err != nil {
 		return nil, fmt.Errorf("refuse to sign: %w", err)
 	}
-	return signNote(text, signerKey)
+	return signText(text, s.with)
 }
 
 // Open reads a signed checkpoint and checks that verifierKey signed it. Only then is the content looked at.
@@ -74,11 +95,7 @@ func Open(signed []byte, verifierKey string) (Checkpoint, error) {
 	return ParseCheckpoint(text)
 }
 
-func signNote(text, signerKey string) ([]byte, error) {
-	signer, err := parseSigner(signerKey)
-	if err != nil {
-		return nil, err
-	}
+func signText(text string, signer note.Signer) ([]byte, error) {
 	signed, err := note.Sign(&note.Note{Text: text}, signer)
 	if err != nil {
 		return nil, fmt.Errorf("%w: sign as %q: %w", ErrMalformed, signer.Name(), err)

@@ -190,3 +190,12 @@ func TestPublishedNotes(t *testing.T) {
 		t.Errorf("somebody else's checkpoint: %v", err)
 	}
 }
+
+// signNote signs a text that need not be a checkpoint's.
+func signNote(text, signerKey string) ([]byte, error) {
+	signer, err := NewSigner(signerKey)
+	if err != nil {
+		return nil, err
+	}
+	return signText(text, signer.with)
+}
