@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"mime"
 	"mime/multipart"
 	"net/http"
@@ -72,6 +73,9 @@ func (s *Server) adapt(rt *route) fiber.Handler {
 // answered counts a request, and logs its one line.
 func (s *Server) answered(c *fiber.Ctx, rt *route, r *request, status int, took time.Duration) {
 	s.Watch.Asked(methodOf(rt), rt.Path, status, took)
+	if !s.Log.Enabled(r.ctx, slog.LevelInfo) {
+		return
+	}
 	s.Log.Info("asked", "request", r.id, "method", methodOf(rt), "route", rt.Path, "status", status, "seconds", float64(took.Microseconds())/1e6, "bytes", sentBytes(c))
 }
 

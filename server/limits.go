@@ -65,6 +65,9 @@ func findIn(table []route, method, path string) *route {
 
 // answers says whether a path is one of the route's. It is asked of every request before anything else, and makes nothing.
 func (rt *route) answers(path string) bool {
+	if strings.IndexByte(rt.Path, ':') < 0 {
+		return path == rt.Path
+	}
 	for want, have := rt.Path, path; ; {
 		w, wantMore, wantEnd := strings.Cut(want, "/")
 		h, haveMore, haveEnd := strings.Cut(have, "/")

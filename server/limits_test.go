@@ -365,13 +365,13 @@ func TestRatesProperty(t *testing.T) {
 		var taken []time.Time
 		for range rapid.IntRange(1, 200).Draw(t, "asks") {
 			now = now.Add(time.Duration(rapid.IntRange(0, 3000).Draw(t, "ms")) * time.Millisecond)
-			wait := x.take("k", of)
+			wait := x.take(asker{aPerson, "k"}, of)
 			if wait == 0 {
 				taken = append(taken, now)
 				continue
 			}
 			now = now.Add(wait)
-			if x.take("k", of) != 0 {
+			if x.take(asker{aPerson, "k"}, of) != 0 {
 				t.Fatalf("after waiting %s as told, it is refused again", wait)
 			}
 			taken = append(taken, now)
@@ -392,15 +392,15 @@ func TestRatesAreBounded(t *testing.T) {
 	x := newRates()
 	x.now = func() time.Time { return now }
 	for range 61 {
-		x.take("n:greedy", unsigned)
+		x.take(asker{aNobody, "greedy"}, unsigned)
 	}
 	for i := range 3 * askersMost {
-		x.take(fmt.Sprint("a:", i), ofAddress)
+		x.take(asker{anAddress, fmt.Sprint(i)}, ofAddress)
 		if len(x.all) > askersMost {
 			t.Fatal(len(x.all))
 		}
 	}
-	if x.take("n:greedy", unsigned) == 0 {
+	if x.take(asker{aNobody, "greedy"}, unsigned) == 0 {
 		t.Error("it was forgotten that it asked too often")
 	}
 }

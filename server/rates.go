@@ -21,11 +21,17 @@ var (
 
 const (
 	askersMost = 8192 // buckets kept; those that are full again say nothing and go first
-	kindAddr   = "a:"
-	kindPerson = "p:"
-	kindNobody = "n:"
-	kindDevice = "d:"
+	anAddress  = 'a'
+	aPerson    = 'p'
+	aNobody    = 'n' // at an address
+	aDevice    = 'd'
 )
+
+// asker is who asks: a kind, and its address or code.
+type asker struct {
+	kind byte
+	name string
+}
 
 // rates are token buckets by asker, of bounded memory.
 type rates struct {
@@ -33,7 +39,7 @@ type rates struct {
 	off bool // of tests that ask thousands of times
 
 	mu  sync.Mutex
-	all map[string]*bucket
+	all map[asker]*bucket
 }
 
 type bucket struct {
@@ -42,10 +48,10 @@ type bucket struct {
 	at   time.Time
 }
 
-func newRates() *rates { return &rates{now: time.Now, all: map[string]*bucket{}} }
+func newRates() *rates { return &rates{now: time.Now, all: map[asker]*bucket{}} }
 
 // take takes one token. wait is how long until there is one again; 0 when it was taken.
-func (x *rates) take(key string, of rate) (wait time.Duration) {
+func (x *rates) take(key asker, of rate) (wait time.Duration) {
 	if x.off {
 		return 0
 	}
@@ -93,7 +99,7 @@ func (e tooMany) Error() string { return "asked too often" }
 
 // meter counts a request, once it is known where it came from.
 func (s *Server) meter(r *request) error {
-	if wait := s.rates.take(kindAddr+r.address, ofAddress); wait > 0 {
+	if wait := s.rates.take(asker{anAddress, r.address}, ofAddress); wait > 0 {
 		return tooMany{wait}
 	}
 	return nil
@@ -104,12 +110,12 @@ func (s *Server) meterWriting(r *request) error {
 	if r.method == "GET" {
 		return nil
 	}
-	key, of := kindNobody+r.address, unsigned
+	key, of := asker{aNobody, r.address}, unsigned
 	if r.who != nil {
-		key, of = kindPerson+string(r.who.Code), ofPerson
+		key, of = asker{aPerson, string(r.who.Code)}, ofPerson
 	}
 	if r.device != "" {
-		if wait := s.rates.take(kindDevice+string(r.device), ofPerson); wait > 0 {
+		if wait := s.rates.take(asker{aDevice, string(r.device)}, ofPerson); wait > 0 {
 			return tooMany{wait}
 		}
 	}

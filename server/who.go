@@ -83,9 +83,11 @@ func (r *request) atWork(code records.PersonCode) *plan.Person {
 }
 
 func languageOf(p *plan.Plan, who *plan.Person) string {
-	for _, l := range append(slices.Clone(who.Languages), p.Plant.Languages...) {
-		if slices.Contains(pages.Languages(), l) {
-			return l
+	for _, all := range [][]string{who.Languages, p.Plant.Languages} {
+		for _, l := range all {
+			if slices.Contains(pages.Languages(), l) {
+				return l
+			}
 		}
 	}
 	return "en"
