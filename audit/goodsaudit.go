@@ -191,6 +191,9 @@ func sized[T any](list []T, n int) []T {
 
 // stepOf is the step that an entry took, or nil.
 func stepOf(f *lots.Floor, r *state.Record) *lots.Step {
+	if r.Kind != records.KindProcess && r.Kind != records.KindPurge {
+		return nil
+	}
 	i, ok := slices.BinarySearchFunc(f.Steps, r, func(s *lots.Step, r *state.Record) int {
 		return cmp.Or(cmp.Compare(s.Record.Happened, r.Happened), cmp.Compare(s.Record.Position, r.Position))
 	})

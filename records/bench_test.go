@@ -51,6 +51,20 @@ func BenchmarkFormat(b *testing.B) {
 	}
 }
 
+// BenchmarkWritten is the whole check of an entry that is to be taken in.
+func BenchmarkWritten(b *testing.B) {
+	e, err := Parse(benchRows(b, 1)[0].Bytes)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Written(e); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 func BenchmarkParse(b *testing.B)        { benchmarkReading(b, Parse) }
 func BenchmarkParseTrusted(b *testing.B) { benchmarkReading(b, ParseTrusted) }
 

@@ -35,6 +35,7 @@ func TestParseDraftWithRefuses(t *testing.T) {
 		"a clock that is none": {change(`07:31:00-04:00`, `7:31`), "sent: "},
 		"a secret in numbers":  {change(`"4071"`, `4071`), "again is \"4071\": it is a number and must be text"},
 		"no id":                {change(`"id":"0197f2a4-1c5e-7b3a-9d2e-4f6a8b0c1d2e",`, ``), "id: a version 7 UUID"},
+		"one on the sheet":     {change(`"by"`, `"paper":{"whose":"ana","colour":1},"by"`), "paper.colour: there is no such member"},
 		"another kind":         {change(`deviation`, `party`), "kind is \"party\""},
 	} {
 		var sent Instant

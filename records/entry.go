@@ -53,6 +53,12 @@ type Row struct {
 	Leaf  ledger.Hash
 }
 
+// UnmarshalJSONFrom reads no more than there is to say of a sheet.
+func (p *Paper) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
+	type plain Paper
+	return json.UnmarshalDecode(dec, (*plain)(p), strict)
+}
+
 // typed is the envelope as it is written: nothing that is not said takes part.
 type typed struct {
 	ID         EntryID    `json:"id,omitzero"`
@@ -92,7 +98,7 @@ type factSlot struct {
 func (s *factSlot) UnmarshalJSONFrom(dec *jsontext.Decoder) error {
 	if s.guess != nil && dec.PeekKind() != 'n' {
 		s.given = true
-		return json.UnmarshalDecode(dec, s.guess)
+		return json.UnmarshalDecode(dec, s.guess, strict)
 	}
 	raw, err := dec.ReadValue()
 	s.raw = bytes.Clone(raw)
@@ -103,6 +109,14 @@ var strict = json.JoinOptions(json.RejectUnknownMembers(true))
 
 // Format makes the canonical bytes of an entry (RFC 8785) and their leaf hash. It is called once in an entry's life.
 func Format(e Entry) (Row, error) {
+	if b, ok := canonicalSignoff(&e); ok {
+		return Row{Bytes: b, Leaf: ledger.LeafHash(b)}, nil
+	}
+	return formatAny(e)
+}
+
+// formatAny is Format of any kind.
+func formatAny(e Entry) (Row, error) {
 	b, err := json.Marshal(&e, json.Deterministic(true))
 	if err != nil {
 		return Row{}, fmt.Errorf("writing entry %s as JSON: %w", e.ID, err)

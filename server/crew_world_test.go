@@ -164,23 +164,13 @@ func (b *browser) tap(sel string) {
 	}
 }
 
-// until waits for an expression to be true.
+// comes waits for an expression to be true of the crew's page, and else says what the device has not sent.
 func (b *browser) comes(js string) {
 	b.Helper()
-	again := time.NewTicker(20 * time.Millisecond)
-	defer again.Stop()
-	late := time.After(time.Minute)
-	for {
-		if got, err := b.try("String(!!(" + js + "))"); err == nil && got == "true" {
-			return
-		}
-		select {
-		case <-again.C:
-		case <-late:
-			text, _ := b.try("document.location.href + '\\n' + document.body.innerText")
-			stuck, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`import(document.querySelector('script[type=module]').src.replace('crew.mjs', 'queue.mjs')).then(q => q.unsent()).then(u => JSON.stringify(u))`, chromedp.EvalAwaitPromise))
-			b.Fatalf("%s does not come true; there is %s\n%s", js, text, stuck)
-		}
+	if !b.becomes(js) {
+		text, _ := b.try("document.location.href + '\\n' + document.body.innerText")
+		stuck, _ := chromedp.Run(b.ctx, chromedp.Evaluate[string](`import(document.querySelector('script[type=module]').src.replace('crew.mjs', 'queue.mjs')).then(q => q.unsent()).then(u => JSON.stringify(u))`, chromedp.EvalAwaitPromise))
+		b.Fatalf("%s does not come true; there is %s\n%s", js, text, stuck)
 	}
 }
 

@@ -14,18 +14,26 @@ import (
 // until asks the page until an expression is true of it.
 func (b *browser) until(js string) {
 	b.Helper()
+	if !b.becomes(js) {
+		text, _ := b.try("document.location.href + '\\n' + document.body.innerText")
+		b.Fatalf("%s does not come true; there is %s", js, text)
+	}
+}
+
+// becomes says whether an expression comes to be true within a minute.
+func (b *browser) becomes(js string) bool {
+	b.Helper()
 	again := time.NewTicker(20 * time.Millisecond)
 	defer again.Stop()
 	late := time.After(time.Minute)
 	for {
 		if got, err := b.try("String(!!(" + js + "))"); err == nil && got == "true" {
-			return
+			return true
 		}
 		select {
 		case <-again.C:
 		case <-late:
-			text, _ := b.try("document.location.href + '\\n' + document.body.innerText")
-			b.Fatalf("%s does not come true; there is %s", js, text)
+			return false
 		}
 	}
 }

@@ -5,9 +5,6 @@ import (
 	"fmt"
 	"image"
 	"image/png"
-	"mime/multipart"
-	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"strings"
@@ -281,32 +278,10 @@ func (w *world) upload(as role, path string, v url.Values, file []byte) answered
 	return w.uploadAs("a-picture", as, path, v, file)
 }
 
-// uploadAs names the field of the file.
+// uploadAs names the field of the file. The file's own name is one that must not be believed.
 func (w *world) uploadAs(field string, as role, path string, v url.Values, file []byte) answered {
 	w.Helper()
-	var b bytes.Buffer
-	m := multipart.NewWriter(&b)
-	for name, values := range v {
-		for _, value := range values {
-			if err := m.WriteField(name, value); err != nil {
-				w.Fatal(err)
-			}
-		}
-	}
-	part, err := m.CreateFormFile(field, "../../etc/passwd.png")
-	if err != nil {
-		w.Fatal(err)
-	}
-	if _, err := part.Write(file); err != nil {
-		w.Fatal(err)
-	}
-	if err := m.Close(); err != nil {
-		w.Fatal(err)
-	}
-	req := httptest.NewRequest("POST", "http://localhost"+path, &b)
-	req.Header.Set("Content-Type", m.FormDataContentType())
-	req.AddCookie(&http.Cookie{Name: cookieName, Value: w.token[as]})
-	return w.send(req)
+	return w.attach(as, path, v, field, "../../etc/passwd.png", file)
 }
 
 func TestPhoto(t *testing.T) {

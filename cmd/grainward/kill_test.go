@@ -78,7 +78,7 @@ func TestKilled(t *testing.T) {
 		if len(acknowledged) > before {
 			busy++
 		}
-		checkAcknowledged(t, dir, acknowledged)
+		mustHold(t, &plantFlag{Dir: dir}, acknowledged)
 		if t.Failed() {
 			t.Fatalf("round %d", round)
 		}
@@ -127,35 +127,6 @@ func killAppender(t *testing.T, dir plantDir, r *rand.Rand, acknowledged map[rec
 	}
 	if err := cmd.Wait(); err == nil || stderr.Len() > 0 {
 		t.Errorf("the appender was not killed: %v\n%s", err, &stderr)
-	}
-}
-
-func checkAcknowledged(t *testing.T, dir plantDir, acknowledged map[records.EntryID]bool) {
-	t.Helper()
-	w := quietWorld(io.Discard, os.Stderr)
-	store, err := dir.openStore(t.Context(), sqlite.Read)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
-	key, err := dir.verifier()
-	if err != nil {
-		t.Fatal(err)
-	}
-	report, err := verifyStore(t.Context(), w, store, key, nil)
-	if err != nil || !report.OK() {
-		t.Fatalf("verify: %+v, %v", report.Faults, err)
-	}
-	there := 0
-	err = store.Read(t.Context(), 0, func(_ records.Position, row records.Row) error {
-		e, err := records.ParseTrusted(row.Bytes)
-		if acknowledged[e.ID] {
-			there++
-		}
-		return err
-	})
-	if err != nil || there != len(acknowledged) {
-		t.Fatalf("%d of %d acknowledged entries are there; %v", there, len(acknowledged), err)
 	}
 }
 

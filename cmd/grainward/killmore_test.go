@@ -193,7 +193,7 @@ func backupsKilled(t *testing.T, dir plantDir, r *rand.Rand, rounds int, left ma
 	if len(acknowledged) == 0 {
 		t.Error("nothing was written meanwhile")
 	}
-	checkAcknowledged(t, dir, acknowledged)
+	mustHold(t, &plantFlag{Dir: dir}, acknowledged)
 	return len(acknowledged)
 }
 

@@ -35,15 +35,7 @@ func (b *builder) lotRegister(ctx context.Context, g *goods) (*table, error) {
 	for _, i := range all {
 		l := g.Lots[i]
 		p := b.planAt(l.Begins)
-		if l.Origin != nil {
-			b.entry(t, l.Origin)
-		} else {
-			t.blank()
-		}
-		t.text(string(l.Code))
-		t.text(b.item(p, l.Item))
-		t.text(b.status(l.Status))
-		t.when(l.Begins)
+		b.lot(t, p, l)
 		t.text(g.madeFrom(l))
 		t.mass(g, l.Entered)
 		t.mass(g, l.Adjusted)
@@ -75,6 +67,19 @@ func (g *goods) madeFrom(l *lots.Lot) string {
 		}
 	}
 	return strings.Join(out, "\n")
+}
+
+// lot fills the first cells of a lot's row: where it began, its code, item and status, and since when it is.
+func (b *builder) lot(t *table, p *plan.Plan, l *lots.Lot) {
+	if l.Origin != nil {
+		b.entry(t, l.Origin)
+	} else {
+		t.blank()
+	}
+	t.text(string(l.Code))
+	t.text(b.item(p, l.Item))
+	t.text(b.status(l.Status))
+	t.when(l.Begins)
 }
 
 func (b *builder) whereabouts(g *goods, p *plan.Plan, l *lots.Lot) string {

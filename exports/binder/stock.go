@@ -38,15 +38,7 @@ func (b *builder) byProducts(ctx context.Context, g *goods) (*table, error) {
 	for _, i := range all {
 		l := g.Lots[i]
 		p := b.planAt(l.Begins)
-		if l.Origin != nil {
-			b.entry(t, l.Origin)
-		} else {
-			t.blank()
-		}
-		t.text(string(l.Code))
-		t.text(b.item(p, l.Item))
-		t.text(b.status(l.Status))
-		t.when(l.Begins)
+		b.lot(t, p, l)
 		t.text(b.makers(g, p, l))
 		t.text(b.containers(l))
 		t.mass(g, l.Entered)

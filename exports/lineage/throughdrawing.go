@@ -172,26 +172,19 @@ func (d *throughDrawing) told(wide int) (out []told) {
 			out = append(out, told{"s", mark + " " + line})
 		}
 	}
-	if len(d.t.Crossings) > 0 {
-		heading(w["From plant to plant"])
-	}
-	for i := range d.t.Crossings {
-		if i == mostTold {
-			say("…", fmt.Sprintf("%d %s", len(d.t.Crossings)-i, w["more; the workbook has all"]))
-			break
+	list := func(name string, n int, line func(i int) (mark, says string)) {
+		if n > 0 {
+			heading(w[name])
 		}
-		say(crossingMark(i+1), strings.Join(d.t.Crossings[i].Says, " "))
-	}
-	if len(d.t.Loose) > 0 {
-		heading(w["Without a counterpart"])
-	}
-	for i := range d.t.Loose {
-		if i == mostTold {
-			say("…", fmt.Sprintf("%d %s", len(d.t.Loose)-i, w["more; the workbook has all"]))
-			break
+		for i := range min(n, mostTold) {
+			say(line(i))
 		}
-		say("·", d.t.Loose[i].Why)
+		if n > mostTold {
+			say("…", fmt.Sprintf("%d %s", n-mostTold, w["more; the workbook has all"]))
+		}
 	}
+	list("From plant to plant", len(d.t.Crossings), func(i int) (string, string) { return crossingMark(i + 1), strings.Join(d.t.Crossings[i].Says, " ") })
+	list("Without a counterpart", len(d.t.Loose), func(i int) (string, string) { return "·", d.t.Loose[i].Why })
 	out = append(out, told{})
 	for _, note := range append(d.t.Notes, w["Shares and the mass accounted for are, at each plant, of the lots by which the trace comes into it."]) {
 		say("·", note)

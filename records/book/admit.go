@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"time"
 
 	"grainward/records"
@@ -105,15 +106,20 @@ func (b *Book) rest(d time.Duration) {
 	}
 }
 
-// gather takes what else is waiting.
+// gather takes what else is waiting. As long as more comes, whoever is on the way here and could run goes first: each would else
+// be a batch of its own, and a batch costs as much as a dozen entries. Nobody waits for it while the processor has nothing to do.
 func (b *Book) gather(first *request) []*request {
-	reqs, n := []*request{first}, len(first.drafts)
+	reqs, n, had := []*request{first}, len(first.drafts), 0
 	for n < mostAtOnce {
 		select {
 		case req := <-b.requests:
 			reqs, n = append(reqs, req), n+len(req.drafts)
 		default:
-			return reqs
+			if n == had {
+				return reqs
+			}
+			had = n
+			runtime.Gosched()
 		}
 	}
 	return reqs

@@ -33,18 +33,24 @@ func (f *folder) take(events []*state.Record, cleanOuts []CleanOut) []CleanOut {
 		for len(cleanOuts) > 0 && cleanOuts[0].To <= r.Happened {
 			f.due, cleanOuts = append(f.due, cleanOuts[0]), cleanOuts[1:]
 		}
-		// At equal instants what ends comes before what starts: a clean-out comes after what was taken out of its station
-		// at that instant, and before what was brought there.
-		f.due = slices.DeleteFunc(f.due, func(c CleanOut) bool {
-			now := c.To < r.Happened || brings(r.Fact, c.Station)
-			if now {
-				f.clean(c)
-			}
-			return now
-		})
+		if len(f.due) > 0 {
+			f.cleanBefore(r)
+		}
 		f.apply(r)
 	}
 	return cleanOuts
+}
+
+// cleanBefore notes the clean-outs that come before an entry. At equal instants what ends comes before what starts: a clean-out comes
+// after what was taken out of its station at that instant, and before what was brought there.
+func (f *folder) cleanBefore(r *state.Record) {
+	f.due = slices.DeleteFunc(f.due, func(c CleanOut) bool {
+		now := c.To < r.Happened || brings(r.Fact, c.Station)
+		if now {
+			f.clean(c)
+		}
+		return now
+	})
 }
 
 // finish notes the clean-outs that ended after the last entry.

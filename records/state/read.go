@@ -53,22 +53,22 @@ func (s *State) Find(id records.EntryID) (records.Position, bool) {
 }
 
 // Kind is the timeline of one kind.
-func (s *State) Kind(k records.Kind) Timeline { return s.kinds[k] }
+func (s *State) Kind(k records.Kind) Timeline { return s.kinds.of(k) }
 
 // Goods is the timeline of all entries about goods.
 func (s *State) Goods() Timeline { return s.goods }
 
 // Signoffs is the timeline of one duty.
-func (s *State) Signoffs(d Duty) Timeline { return s.duties[d] }
+func (s *State) Signoffs(d Duty) Timeline { return s.duties.of(d) }
 
 // KnownDuties is how many duties were ever signed off; it only grows.
-func (s *State) KnownDuties() int { return len(s.duties) }
+func (s *State) KnownDuties() int { return len(s.duties.lines) }
 
 // Duties are all duties that were ever signed off, in no order.
 func (s *State) Duties() iter.Seq2[Duty, Timeline] {
 	return func(yield func(Duty, Timeline) bool) {
-		for d, tl := range s.duties {
-			if !yield(d, tl) {
+		for d, i := range s.duties.places {
+			if !yield(d, s.duties.lines[i].Timeline) {
 				return
 			}
 		}

@@ -37,8 +37,8 @@ type Oddity struct {
 type State struct {
 	entries     []*Record                               // as first written, by position; nil where a fold was not given one
 	ids         *ids                                    // shared by all snapshots; filtered by len(entries)
-	kinds       map[records.Kind]Timeline               // as they now count
-	duties      map[Duty]Timeline                       // sign-offs as they now count
+	kinds       shelf[records.Kind]                     // as they now count
+	duties      shelf[Duty]                             // sign-offs as they now count
 	goods       Timeline                                // entries about goods, of all their kinds
 	corrections map[records.Position][]records.Position // of each corrected entry, in journal order
 	now         map[records.Position]*Record            // of each corrected entry: as it counts; nil when withdrawn
@@ -47,7 +47,6 @@ type State struct {
 	spare       []Record // to come
 	version     uint64
 	epoch       uint64
-	mapsEpoch   uint64 // of the last copy of kinds and duties
 
 	correctedEpoch uint64 // of corrections and now
 }
@@ -56,12 +55,9 @@ type State struct {
 func New() *State {
 	return &State{
 		ids:         &ids{seed: maphash.MakeSeed()},
-		kinds:       map[records.Kind]Timeline{},
-		duties:      map[Duty]Timeline{},
 		corrections: map[records.Position][]records.Position{},
 		now:         map[records.Position]*Record{},
 		epoch:       1,
-		mapsEpoch:   1,
 
 		correctedEpoch: 1,
 	}
@@ -72,16 +68,6 @@ func (s *State) Snapshot() *State {
 	s.epoch++
 	view := *s
 	return &view
-}
-
-// edit readies the maps for a change: they are copied once after each snapshot.
-func (s *State) edit() {
-	s.version++
-	if s.mapsEpoch == s.epoch {
-		return
-	}
-	s.mapsEpoch = s.epoch
-	s.kinds, s.duties = maps.Clone(s.kinds), maps.Clone(s.duties)
 }
 
 // editCorrected readies the maps of what was corrected, which grow with the journal: only a correction pays for copying them.
@@ -99,7 +85,7 @@ func (s *State) Apply(pos records.Position, e records.Entry) {
 	if pos < records.Position(len(s.entries)) {
 		panic(fmt.Sprintf("state: position %d applied twice", pos))
 	}
-	s.edit()
+	s.version++
 	for records.Position(len(s.entries)) < pos {
 		s.entries = append(s.entries, nil)
 	}
@@ -136,36 +122,26 @@ func (s *State) record() (r *Record) {
 
 // place sorts a record into the timelines it belongs to; displace takes it out again.
 func (s *State) place(r *Record) {
-	tl := s.kinds[r.Kind]
-	tl.insert(r, s.epoch, s.version)
-	s.kinds[r.Kind] = tl
+	s.kinds.own(r.Kind, s.epoch).insert(r, s.epoch, s.version)
 	if r.Kind.AboutGoods() {
 		s.goods.insert(r, s.epoch, s.version)
 	}
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
-		d := Duty{fact.Task, fact.Station}
-		tl := s.duties[d]
-		tl.insert(r, s.epoch, s.version)
-		s.duties[d] = tl
+		s.duties.own(Duty{fact.Task, fact.Station}, s.epoch).insert(r, s.epoch, s.version)
 	case *records.Adoption:
 		s.adopt(r, fact)
 	}
 }
 
 func (s *State) displace(r *Record) {
-	tl := s.kinds[r.Kind]
-	tl.remove(r, s.epoch, s.version)
-	s.kinds[r.Kind] = tl
+	s.kinds.own(r.Kind, s.epoch).remove(r, s.epoch, s.version)
 	if r.Kind.AboutGoods() {
 		s.goods.remove(r, s.epoch, s.version)
 	}
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
-		d := Duty{fact.Task, fact.Station}
-		tl := s.duties[d]
-		tl.remove(r, s.epoch, s.version)
-		s.duties[d] = tl
+		s.duties.own(Duty{fact.Task, fact.Station}, s.epoch).remove(r, s.epoch, s.version)
 	case *records.Adoption:
 		s.plans = slices.DeleteFunc(slices.Clone(s.plans), func(p InForce) bool { return p.Record == r })
 		s.oddities = slices.DeleteFunc(slices.Clone(s.oddities), func(o Oddity) bool { return o.plan && o.Position == r.Position })
