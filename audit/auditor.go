@@ -49,13 +49,14 @@ func At(st *state.State, at records.Instant) *Report { return new(Auditor).At(st
 // time, can have changed. Its answers are those of the function At, which a property test holds it to. It may be used
 // by one goroutine at a time, and must only ever be given states of one journal.
 type Auditor struct {
-	duties  map[state.Duty]*dutyMemo
-	entries entriesMemo
-	review  reviewMemo
-	goods   goodsMemo
-	lists   dutyLists
-	answers answersMemo
-	order   order
+	duties     map[state.Duty]*dutyMemo
+	entries    entriesMemo
+	review     reviewMemo
+	deviations deviationMemo
+	goods      goodsMemo
+	lists      dutyLists
+	answers    answersMemo
+	order      order
 }
 
 // At judges a state at a moment. Moments may go back and forth; going forward is fast.
@@ -77,7 +78,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	groups = append(groups, entries, reviewed, oddityFindings(st, at), deviationFindings(st, at), documentFindings(st, at), retentionFindings(st, at))
+	groups = append(groups, entries, reviewed, oddityFindings(st, at), a.deviations.at(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	wg.Wait()
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())

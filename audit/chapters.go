@@ -161,7 +161,7 @@ func nextCut(ws []Window, signed []*state.Record, from, by records.Instant) (n i
 			if reach < opens {
 				break
 			}
-			if reach == opens && ws[i-1].Opens < opens && len(during(signed, opens, opens+1)) == 0 {
+			if reach == opens && len(during(signed, opens, opens+1)) == 0 {
 				return i, opens, true
 			}
 		}

@@ -149,7 +149,14 @@ type reviewMemo struct {
 	n              records.Position
 	from, to       records.Instant // the moments for which the reviews are the same ones: from <= at < to
 	batches        []Batch
+	found          []batchFound // of each
 	own            []*Finding
+}
+
+// batchFound is what was found of a batch, before or after its deadline.
+type batchFound struct {
+	late     bool
+	findings []*Finding
 }
 
 func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []*Finding) {
@@ -160,6 +167,7 @@ func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []*Findin
 	}
 	grown := m.n // batches that reach no further than this are covered as they were
 	m.batches = batches(st, m.batches, m.n)
+	m.found = append(m.found, make([]batchFound, len(m.batches)-len(m.found))...)
 	m.n = st.Size()
 	var all []review
 	if fresh || m.reviews != tl.Version() || at < m.from || at >= m.to {
@@ -175,15 +183,19 @@ func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []*Findin
 	}
 	out, findings := make([]Batch, 0, len(m.batches)), slices.Clone(m.own)
 	for i := range m.batches {
-		b := &m.batches[i]
-		if b.Runs[len(b.Runs)-1].To >= grown {
+		b, f := &m.batches[i], &m.found[i]
+		again := b.Runs[len(b.Runs)-1].To >= grown
+		if again {
 			if all == nil {
 				all = reviews(st, at)
 			}
 			b.cover(all)
 		}
+		if late := at >= b.deadline; again || late != f.late {
+			*f = batchFound{late, b.findings(at)}
+		}
 		out = append(out, *b)
-		findings = append(findings, b.findings(at)...)
+		findings = append(findings, f.findings...)
 	}
 	return out, findings
 }
