@@ -609,7 +609,7 @@ func auditorForgetsNothing(t *testing.T) {
 				if !reflect.DeepEqual(gotten, wanted) {
 					t.Fatalf("after position %d at %s:%s\n%s", p, at, differ(gotten, wanted), d.show())
 				}
-				if !same(judged(got, 1<<60), judged(want, 1<<60)) {
+				if !reflect.DeepEqual(judged(got, 1<<60), judged(want, 1<<60)) {
 					t.Fatalf("windows after position %d at %s:%s\n%s", p, at, differ(judged(got, 1<<60), judged(want, 1<<60)), d.show())
 				}
 			}

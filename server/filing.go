@@ -51,8 +51,8 @@ func (s *Server) filePage(r *request, ms []pages.Message) *pages.Form {
 		subject,
 		with(r.line("issuer", "row-issuer", 200), have.Issuer),
 		r.line("number", "row-number", 100),
-		r.hinted(r.dateField("from", "paper-first", nil), "paper-open-hint"),
-		r.hinted(r.dateField("to", "paper-last", nil), "paper-open-hint"),
+		r.hinted(r.dateField("from", "paper-first"), "paper-open-hint"),
+		r.hinted(r.dateField("to", "paper-last"), "paper-open-hint"),
 		r.area("note", "note"),
 	}
 	if name := r.form.Get("filename"); name != "" {

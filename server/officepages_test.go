@@ -44,6 +44,11 @@ func stationOf(p *plan.Plan) records.StationCode {
 	return p.Stations[0].Code
 }
 
+// received is the position of the first receipt.
+func (w *world) received() string {
+	return positionText(w.Book.View().State.Kind(records.KindReceipt).All()[0].Position)
+}
+
 // Every page of the office at both sizes: looked at with axe and a ruler, and pictured on request.
 func TestBrowserOfficePages(t *testing.T) {
 	for _, s := range sizes {
@@ -68,6 +73,7 @@ func TestBrowserOfficePages(t *testing.T) {
 			b.visit("result-choose", "/result")
 			b.visit("result", "/result?lot=B-103")
 			b.visit("reword", "/reword/2")
+			b.visit("reword-goods", "/reword/"+w.received())
 			b.visit("reviews", "/reviews")
 			b.visit("review", "/review/2026-03-09")
 			b.press("main button.main", "Please look at this")

@@ -245,7 +245,7 @@ func TestReword(t *testing.T) {
 	for _, r := range w.Book.View().State.Kind(records.KindDocument).All() {
 		doc = r
 	}
-	w.wants(w.ask(lead, "/reword/"+positionText(doc.Position), typed("nora", "title", "Water test", "type", "laboratory report", "from", "2026-01-01", "to", "2026-12-31", "reason", "misread")), 303)
+	w.wants(w.ask(lead, "/reword/"+positionText(doc.Position), typed("nora", "title", "Water test", "type", "laboratory report", "issuer", "", "from", "2026-01-01", "to", "2026-12-31", "reason", "misread")), 303)
 	if d := w.Book.View().State.Now(doc.Position).Fact.(*records.Document); d.Title != "Water test" || d.To.String() != "2026-12-31" || d.File == nil || d.Issuer != "" {
 		t.Errorf("%+v", d)
 	}
@@ -471,7 +471,7 @@ func TestOfficeInSpanish(t *testing.T) {
 		"/findings?q=limpieza": {"El más antiguo abierto", "Atrasado ahora mismo", "Días por revisar"}, "/deviation": {"Algo salió mal"},
 		"/excuse?from=2026-03-09T00%3A00&to=2026-03-10T00%3A00": {"Abarca estos turnos"}, "/holds": {"rechazado", "ecológico"}, "/release?lot=B-101": {"¿Qué pasa con ellos?"},
 		"/result?lot=B-101": {"¿Quién lo midió?"}, "/reviews": {"Sin revisar", "días hábiles"}, "/review/2026-03-09": {"Escrito después de la revisión: no cubierto"},
-		"/documents": {"Formación", "no está archivado"}, "/document/water-test": {"Qué se apoya en él"}, "/documents/new": {"Archivar un documento"}, "/reword/2": {"Corregir lo escrito"}} {
+		"/documents": {"Formación", "no está archivado"}, "/document/water-test": {"Qué se apoya en él"}, "/documents/new": {"Archivar un documento"}, "/reword/2": {"Corregir lo escrito"}, "/reword/" + w.received(): {"se calcula de nuevo", "Humedad"}} {
 		w.wants(w.ask(lead, path, nil), 200, append(words, `lang="es"`)...)
 	}
 }

@@ -7,51 +7,25 @@ import (
 	"grainward/server/pages"
 )
 
-// wording is one text of a fact that a form can put right.
-type wording struct {
-	name, label string
-	most        int
-	required    bool
-	to          *string
+// mending goes through what an entry says as it counts, in a copy: what was folded is shared and never changed. It is nil for a kind that
+// has no form of this sort.
+func (r *request) mending(rec *state.Record, x *sheet) (*mender, records.Fact, error) {
+	row, err := records.Format(rec.Entry)
+	if err != nil {
+		return nil, nil, err
+	}
+	e, err := records.ParseTrusted(row.Bytes)
+	if err != nil {
+		return nil, nil, err
+	}
+	m := &mender{request: r, plan: r.planAt(rec.Happened), sheet: x}
+	if !m.fact(e.Fact) {
+		return nil, nil, nil
+	}
+	return m, e.Fact, nil
 }
 
-// reworded is a copy of a fact with its texts, or nil for a kind whose texts have no form. Changing the texts changes the copy only:
-// what is a list or a date is the same as before.
-func reworded(f records.Fact) (records.Fact, []wording) {
-	long := func(name, label string, required bool, to *string) wording {
-		return wording{name, label, textMost, required, to}
-	}
-	switch f := f.(type) {
-	case *records.Deviation:
-		c := *f
-		return &c, []wording{long("what", "row-what", true, &c.What), long("action", "row-action", false, &c.Action)}
-	case *records.Answer:
-		c := *f
-		return &c, []wording{long("cause", "cause", true, &c.Cause), long("action", "answer-action", true, &c.Action), long("lots", "lots", true, &c.Lots), long("prevention", "prevention", true, &c.Prevention)}
-	case *records.Excuse:
-		c := *f
-		return &c, []wording{long("text", "excuse-why", true, &c.Reason)}
-	case *records.Review:
-		c := *f
-		return &c, []wording{long("note", "row-note", false, &c.Note)}
-	case *records.Hold:
-		c := *f
-		return &c, []wording{long("why", "stop-why", true, &c.Why)}
-	case *records.Release:
-		c := *f
-		return &c, []wording{long("why", "stop-why", true, &c.Why)}
-	case *records.Result:
-		c := *f
-		return &c, []wording{{"method", "method", 200, false, &c.Method}, long("note", "row-note", false, &c.Note)}
-	case *records.Document:
-		c := *f
-		return &c, []wording{{"title", "paper-title", 200, true, &c.Title}, {"type", "paper-type", 60, true, &c.Type}, {"issuer", "row-issuer", 200, false, &c.Issuer},
-			{"number", "row-number", 100, false, &c.Number}, long("note", "row-note", false, &c.Note)}
-	}
-	return nil, nil
-}
-
-// rewordable is the entry in the address as it counts, when its texts can be put right by whoever asks; to says where to go when not.
+// rewordable is the entry in the address as it counts, when what it says can be put right by whoever asks; to says where to go when not.
 func (r *request) rewordable() (rec *state.Record, to string, err error) {
 	first, err := r.fixable()
 	if err != nil {
@@ -61,10 +35,11 @@ func (r *request) rewordable() (rec *state.Record, to string, err error) {
 	if rec == nil {
 		return nil, entryHref(first.Position), nil
 	}
-	if _, ws := reworded(rec.Fact); ws == nil {
+	m, _, err := r.mending(rec, nil)
+	if err == nil && m == nil {
 		return nil, "/withdraw/" + positionText(rec.Position), nil
 	}
-	return rec, "", nil
+	return rec, "", err
 }
 
 func (s *Server) rewordForm(r *request) (reply, error) {
@@ -75,44 +50,34 @@ func (s *Server) rewordForm(r *request) (reply, error) {
 	case rec == nil:
 		return redirect(to)
 	}
-	return page(s.rewordPage(r, rec, nil))
+	return s.rewordPage(r, rec, nil)
 }
 
-func (s *Server) rewordPage(r *request, rec *state.Record, ms []pages.Message) *pages.Form {
+func (s *Server) rewordPage(r *request, rec *state.Record, ms []pages.Message) (reply, error) {
+	m, _, err := r.mending(rec, nil)
+	if err != nil {
+		return reply{}, err
+	}
 	at := positionText(rec.Position)
 	f := s.form(r, "reword", "", "correct-it")
 	f.To, f.Messages, f.Again, f.Intro = "/reword/"+at, ms, asksAgain(r.fixMeaning(rec)), r.say("reason-hint")
 	f.About = []pages.Notice{{Text: r.say(kindKey(rec.Kind)) + ", " + personName(r.planAt(rec.Happened), rec.Performer()) + ", " + r.moment(rec.Happened), Href: entryHref(rec.Position), Note: r.say("position", at)}}
-	_, ws := reworded(rec.Fact)
-	for _, w := range ws {
-		kind := "area"
-		if w.most < textMost {
-			kind = "text"
-		}
-		field := pages.FormField{Type: kind, Name: w.name, Label: r.say(w.label), Value: *w.to, Max: w.most}
-		if v, sent := r.form[w.name]; sent {
-			field.Value = v[0]
-		}
-		f.Fields = append(f.Fields, field)
+	if rec.Kind.AboutGoods() {
+		f.Caution = r.say("mend-goods")
+		happened := rec.Happened
+		m.moment("happened", "happened", &happened)
 	}
-	if d, is := rec.Fact.(*records.Document); is {
-		f.Fields = append(f.Fields, r.dateField("from", "paper-first", d.From), r.dateField("to", "paper-last", d.To))
-	}
-	f.Fields = append(f.Fields, r.area("reason", "reason"))
+	f.Fields, f.Hidden = append(m.fields, r.area("reason", "reason")), m.hidden
 	f.Others = []pages.Link{{Href: "/withdraw/" + at, Title: r.say("withdraw-instead")}}
-	return f
+	if len(ms) > 0 {
+		return again(f)
+	}
+	return page(f)
 }
 
-// dateField is a date, as it was sent or as it stands.
-func (r *request) dateField(name, label string, have *calendar.Date) pages.FormField {
-	f := pages.FormField{Type: "date", Name: name, Label: r.say(label), Value: r.query.Get(name)}
-	if have != nil {
-		f.Value = have.String()
-	}
-	if v, sent := r.form[name]; sent {
-		f.Value = v[0]
-	}
-	return f
+// dateField is a date, as it was sent or as the address proposes it.
+func (r *request) dateField(name, label string) pages.FormField {
+	return pages.FormField{Type: "date", Name: name, Label: r.say(label), Value: r.value(name)}
 }
 
 func (s *Server) reword(r *request) (reply, error) {
@@ -124,27 +89,22 @@ func (s *Server) reword(r *request) (reply, error) {
 		return redirect(to)
 	}
 	x := r.sheet()
-	fact, ws := reworded(rec.Fact)
-	for _, w := range ws {
-		label := ""
-		if w.required {
-			label = w.label
-		}
-		*w.to = x.text(w.name, w.most, label)
+	m, fact, err := r.mending(rec, x)
+	if err != nil {
+		return reply{}, err
 	}
-	if d, is := fact.(*records.Document); is {
-		d.From, d.To = x.date("from"), x.date("to")
-	}
+	happened := rec.Happened
+	m.moment("happened", "happened", &happened)
 	c := &records.Correct{Target: r.view.State.First(rec.Position).ID, Reason: x.text("reason", textMost, "reason"), With: &records.Replacement{Kind: rec.Kind, Fact: fact}}
-	if rec.Corrected != nil && rec.Happened != rec.Corrected.First.Happened {
-		c.With.Happened = rec.Happened // an earlier correction moved it
+	if first := r.view.State.First(rec.Position); happened != first.Happened {
+		c.With.Happened = happened // now, or by an earlier correction
 	}
 	_, ms, err := s.signEntry(r, r.entryOfForm(r.fixMeaning(rec), c, 0), false, x.ms)
 	if err != nil {
 		return reply{}, err
 	}
 	if len(ms) > 0 {
-		return again(s.rewordPage(r, rec, ms))
+		return s.rewordPage(r, rec, ms)
 	}
 	return redirect(entryHref(rec.Position))
 }

@@ -31,7 +31,7 @@ type FormList struct {
 // FormField is one thing to fill in.
 type FormField struct {
 	Name, Label, Hint string
-	Type              string // text, area, choice, select, checks, confirm, date, when, file, number, measure
+	Type              string // text, area, choice, select, checks, confirm, date, when, file, number, measure, part (a heading)
 	Value             string
 	Unit              string // of a number
 	Max               int    // characters
