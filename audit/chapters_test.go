@@ -178,6 +178,52 @@ func TestChapters(t *testing.T) {
 	}
 }
 
+// A photo that is filed leaves the work of every duty as it was; a licence has those judged again that rely on it.
+func TestPapersTouchWhatReliesOnThem(t *testing.T) {
+	start := instant("2025-01-01T00:00:00Z")
+	now := start.Add(40 * 24 * time.Hour)
+	st, n := state.New(), byte(0)
+	write := func(f records.Fact) {
+		n++
+		st.Apply(st.Size(), records.Entry{ID: records.EntryID{6: 0x70, 8: 0x80, 15: n}, Happened: start.Add(time.Duration(n) * time.Hour), Recorded: now, By: "nora", Meaning: records.Performed, Kind: f.Kind(), Fact: f})
+	}
+	text := yard("06:00", "18:00")
+	sum := sha256.Sum256([]byte(text))
+	write(&records.Adoption{Text: text, SHA256: hex.EncodeToString(sum[:])})
+	for range 3 {
+		write(&records.Signoff{Task: "apart", Station: "yard", Outcome: records.Passed})
+		write(&records.Signoff{Task: "round", Station: "yard", Outcome: records.Passed})
+	}
+	auditor := new(audit.Auditor)
+	lapsed := func(rep *audit.Report) (n int) {
+		for _, f := range rep.Findings {
+			if f.Rule == "document-lapsed" {
+				n++
+			}
+		}
+		return n
+	}
+	work := func(rep *audit.Report, task records.TaskCode) *audit.Work {
+		return rep.Duty(state.Duty{Task: task, Station: "yard"})
+	}
+	before := auditor.At(st.Snapshot(), now)
+	if lapsed(before) != 3 {
+		t.Fatalf("%d sign-offs rely on a licence that is not on file", lapsed(before))
+	}
+	write(&records.Document{Code: "photo-1", Title: "P", Type: "photo", Subject: records.Subject{Of: "plant"}})
+	photo := auditor.At(st.Snapshot(), now)
+	for i, w := range before.Work {
+		if photo.Work[i] != w {
+			t.Errorf("%s was judged again for a photo", w.Duty.Task)
+		}
+	}
+	write(&records.Document{Code: "licence", Title: "L", Type: "licence", Subject: records.Subject{Of: "plant"}})
+	licence := auditor.At(st.Snapshot(), now)
+	if lapsed(licence) != 0 || work(licence, "apart") == work(photo, "apart") || work(licence, "round") != work(photo, "round") {
+		t.Errorf("a licence was filed: %d rely on none, apart judged again %t, round %t", lapsed(licence), work(licence, "apart") != work(photo, "apart"), work(licence, "round") != work(photo, "round"))
+	}
+}
+
 // yardwork is a sign-off of one of the yard's tasks.
 func (d *drawer) yardwork(when func() records.Instant) *records.Signoff {
 	s := &records.Signoff{Task: pick(d, "task", []records.TaskCode{"round", "round", "apart", "over", "wipe", "wipe", "check", "weigh", "again", "watch"}), Station: "yard",

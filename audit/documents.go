@@ -1,6 +1,8 @@
 package audit
 
 import (
+	"slices"
+
 	"grainward/records"
 	"grainward/records/calendar"
 	"grainward/records/plan"
@@ -13,12 +15,7 @@ const expiringDays = 30
 // held says whether, by what is on file at the moment, a document held on a day. Putting a certificate on file a week
 // after it was first needed is late filing, not a lapse, so it does not matter when it was filed.
 func held(st *state.State, code records.DocumentCode, day calendar.Date, at records.Instant) bool {
-	for _, r := range st.Kind(records.KindDocument).Until(at) {
-		if d := r.Fact.(*records.Document); d.Code == code && d.HoldsOn(day) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(st.Documents(code).Until(at), func(r *state.Record) bool { return r.Fact.(*records.Document).HoldsOn(day) })
 }
 
 func documentTitle(p *plan.Plan, code records.DocumentCode) string {
@@ -59,11 +56,8 @@ func documentFindings(st *state.State, at records.Instant) (out []*Finding) {
 
 // newestDocument is the filing that holds longest, and its last day; nil for one that does not run out.
 func newestDocument(st *state.State, code records.DocumentCode, at records.Instant) (newest *state.Record, last *calendar.Date) {
-	for _, r := range st.Kind(records.KindDocument).Until(at) {
+	for _, r := range st.Documents(code).Until(at) {
 		d := r.Fact.(*records.Document)
-		if d.Code != code {
-			continue
-		}
 		if newest == nil || d.To == nil || last != nil && *d.To >= *last {
 			newest, last = r, d.To
 		}

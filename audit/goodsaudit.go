@@ -58,7 +58,7 @@ func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floo
 	a.st, a.f, a.plans = st, f, plans
 	a.j = &goodsJudge{st: st, f: f}
 	papers := st.Kind(records.KindDocument).Until(f.At)
-	filed := !slices.Equal(a.papers, papers)
+	filed := otherPapers(a.papers, papers)
 	a.papers = papers
 	newDay := f.At >= a.until || f.At < old.At
 	a.until = nextDay(st, f.At)
@@ -80,9 +80,9 @@ func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floo
 			c.transfers.add(t)
 		}
 	}
-	if filed || newDay {
+	if len(filed) > 0 || newDay {
 		for i, t := range f.Transfers {
-			if filed && t.Receipt != nil && t.Receipt.Certificate != "" || newDay && t.Handover != nil && t.Handover.Received == nil {
+			if t.Receipt != nil && filed[t.Receipt.Certificate] || newDay && t.Handover != nil && t.Handover.Received == nil {
 				c.transfers.add(i)
 			}
 		}
@@ -102,6 +102,18 @@ func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floo
 	}
 	gone, come = a.take()
 	return g, gone, come
+}
+
+// otherPapers are the codes of the documents that are not the same ones in two lists.
+func otherPapers(was, now []*state.Record) map[records.DocumentCode]bool {
+	same := state.Common(was, now)
+	other := map[records.DocumentCode]bool{}
+	for _, list := range [][]*state.Record{was[same:], now[same:]} {
+		for _, r := range list {
+			other[r.Fact.(*records.Document).Code] = true
+		}
+	}
+	return other
 }
 
 // take gives what went and came of all findings since it was asked last. Findings of one weight are told apart by what they are of.

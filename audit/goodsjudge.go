@@ -15,7 +15,6 @@ import (
 type goodsJudge struct {
 	st    *state.State
 	f     *lots.Floor
-	docs  map[records.DocumentCode][]*records.Document
 	names map[string]valueName // of results
 	out   []*Finding           // of one thing: a lot, a step, a change of hands
 	same  map[string]int       // times an id was used for it
@@ -114,20 +113,7 @@ func says(en, es string) plan.Text { return plan.Text{"en": en, "es": es} }
 // valid says whether a document on file by the moment held on the day of a record. When it was filed does not matter:
 // filing late is no lapse.
 func (j *goodsJudge) valid(p *plan.Plan, code records.DocumentCode, r *state.Record) bool {
-	if j.docs == nil {
-		j.docs = map[records.DocumentCode][]*records.Document{}
-		for _, d := range j.st.Kind(records.KindDocument).Until(j.f.At) {
-			fact := d.Fact.(*records.Document)
-			j.docs[fact.Code] = append(j.docs[fact.Code], fact)
-		}
-	}
-	day := p.Day(r.Happened)
-	for _, d := range j.docs[code] {
-		if d.HoldsOn(day) {
-			return true
-		}
-	}
-	return false
+	return held(j.st, code, p.Day(r.Happened), j.f.At)
 }
 
 // stageOf is the stage of a lot's item in the plan, or "".

@@ -8,10 +8,11 @@ import (
 	"grainward/records/state"
 )
 
-// source names a timeline: that of a kind, or of a duty's sign-offs.
+// source names a timeline: that of a kind, of a document's filings, or of a duty's sign-offs.
 type source struct {
-	kind records.Kind
-	duty state.Duty
+	kind     records.Kind
+	document records.DocumentCode
+	duty     state.Duty
 }
 
 func signoffsOf(t records.TaskCode, at records.StationCode) source {
@@ -19,8 +20,11 @@ func signoffsOf(t records.TaskCode, at records.StationCode) source {
 }
 
 func (s source) of(st *state.State) state.Timeline {
-	if s.kind != "" {
+	switch {
+	case s.kind != "":
 		return st.Kind(s.kind)
+	case s.document != "":
+		return st.Documents(s.document)
 	}
 	return st.Signoffs(s.duty)
 }
@@ -32,30 +36,52 @@ type reader struct {
 }
 
 func readerOf(st *state.State, d state.Duty) reader {
-	in := []source{{duty: d}, {kind: records.KindPlan}, {kind: records.KindExcuse}, {kind: records.KindDocument}}
+	in := []source{{duty: d}, {kind: records.KindPlan}, {kind: records.KindExcuse}}
+	add := func(more ...source) {
+		for _, s := range more {
+			if !slices.Contains(in, s) { // one plan after the other says the same
+				in = append(in, s)
+			}
+		}
+	}
 	for _, p := range st.Plans() {
 		t := p.Plan.Task(d.Task)
 		if t == nil {
 			continue
 		}
+		for _, code := range reliedOn(p.Plan, t) {
+			add(source{document: code})
+		}
 		if t.While != nil {
-			in = append(in, signoffsOf(t.While.From, d.Station), signoffsOf(t.While.Until, d.Station))
+			add(signoffsOf(t.While.From, d.Station), signoffsOf(t.While.Until, d.Station))
 		}
 		for i := range t.When {
 			if e := t.When[i].After; e != nil {
-				in = append(in, eventSource(d, e))
+				add(eventSource(d, e))
 			}
 		}
 		for i := range t.Asks {
 			if i := p.Plan.Instrument(t.Asks[i].Instrument); i != nil {
-				in = append(in, signoffsOf(i.Calibration, i.Station))
+				add(signoffsOf(i.Calibration, i.Station))
 			}
 		}
 		if t.Trained {
-			in = append(in, trainings(p.Plan, t.Code)...)
+			add(trainings(p.Plan, t.Code)...)
 		}
 	}
 	return reader{d, in}
+}
+
+// reliedOn are the documents that sign-offs of a task can rely on: its own, and the approvals of agents, whichever somebody used.
+// Photos and reports are on file by the thousand, and nothing is judged by them.
+func reliedOn(p *plan.Plan, t *plan.Task) []records.DocumentCode {
+	all := slices.Clone(t.Relies)
+	for i := range p.Agents {
+		if code := p.Agents[i].Approval; code != "" {
+			all = append(all, code)
+		}
+	}
+	return all
 }
 
 func trainings(p *plan.Plan, task records.TaskCode) (in []source) {

@@ -61,6 +61,9 @@ func (s *State) Goods() Timeline { return s.goods }
 // Signoffs is the timeline of one duty.
 func (s *State) Signoffs(d Duty) Timeline { return s.duties.of(d) }
 
+// Documents is the timeline of the documents of one code.
+func (s *State) Documents(code records.DocumentCode) Timeline { return s.documents.of(code) }
+
 // KnownDuties is how many duties were ever signed off; it only grows.
 func (s *State) KnownDuties() int { return len(s.duties.lines) }
 

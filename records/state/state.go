@@ -39,6 +39,7 @@ type State struct {
 	ids         *ids                                    // shared by all snapshots; filtered by len(entries)
 	kinds       shelf[records.Kind]                     // as they now count
 	duties      shelf[Duty]                             // sign-offs as they now count
+	documents   shelf[records.DocumentCode]             // as they now count
 	goods       Timeline                                // entries about goods, of all their kinds
 	corrections map[records.Position][]records.Position // of each corrected entry, in journal order
 	now         map[records.Position]*Record            // of each corrected entry: as it counts; nil when withdrawn
@@ -129,6 +130,8 @@ func (s *State) place(r *Record) {
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
 		s.duties.own(Duty{fact.Task, fact.Station}, s.epoch).insert(r, s.epoch, s.version)
+	case *records.Document:
+		s.documents.own(fact.Code, s.epoch).insert(r, s.epoch, s.version)
 	case *records.Adoption:
 		s.adopt(r, fact)
 	}
@@ -142,6 +145,8 @@ func (s *State) displace(r *Record) {
 	switch fact := r.Fact.(type) {
 	case *records.Signoff:
 		s.duties.own(Duty{fact.Task, fact.Station}, s.epoch).remove(r, s.epoch, s.version)
+	case *records.Document:
+		s.documents.own(fact.Code, s.epoch).remove(r, s.epoch, s.version)
 	case *records.Adoption:
 		s.plans = slices.DeleteFunc(slices.Clone(s.plans), func(p InForce) bool { return p.Record == r })
 		s.oddities = slices.DeleteFunc(slices.Clone(s.oddities), func(o Oddity) bool { return o.plan && o.Position == r.Position })

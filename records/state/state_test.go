@@ -28,12 +28,17 @@ func signoff(task, station int, note string) *records.Signoff {
 	return &records.Signoff{Task: records.TaskCode(fmt.Sprintf("t%d", task)), Station: records.StationCode(fmt.Sprintf("s%d", station)), Outcome: records.Passed, Note: note}
 }
 
+var papers = []records.DocumentCode{"licence", "photo"}
+
 func draw(t *rapid.T) history {
 	var h history
 	n := rapid.IntRange(1, 40).Draw(t, "n")
 	fact := func(i int) records.Fact {
-		if rapid.IntRange(0, 3).Draw(t, "what") == 0 {
+		switch rapid.IntRange(0, 4).Draw(t, "what") {
+		case 0:
 			return &records.Deviation{What: fmt.Sprint("d", i)}
+		case 1:
+			return &records.Document{Code: papers[rapid.IntRange(0, 1).Draw(t, "paper code")], Title: fmt.Sprint("p", i)}
 		}
 		return signoff(rapid.IntRange(0, 1).Draw(t, "task"), rapid.IntRange(0, 1).Draw(t, "station"), fmt.Sprint("n", i))
 	}
@@ -180,6 +185,11 @@ func dump(st *state.State) string {
 			fmt.Fprintln(&b, name, show(r.Position, r.Entry))
 		}
 	}
+	for _, code := range papers {
+		for _, r := range st.Documents(code).All() {
+			fmt.Fprintln(&b, code, show(r.Position, r.Entry))
+		}
+	}
 	for _, o := range st.Oddities() {
 		fmt.Fprintln(&b, o)
 	}
@@ -206,6 +216,12 @@ func TestFoldAgainstSlowFold(t *testing.T) {
 		var all []*state.Record
 		for _, row := range records.Kinds() {
 			all = append(all, st.Kind(row.Kind).All()...)
+		}
+		for _, code := range papers {
+			its := slices.DeleteFunc(slices.Clone(st.Kind(records.KindDocument).All()), func(r *state.Record) bool { return r.Fact.(*records.Document).Code != code })
+			if !slices.Equal(st.Documents(code).All(), its) {
+				t.Fatalf("the documents %s are not those of that code", code)
+			}
 		}
 		slices.SortFunc(all, func(a, b *state.Record) int {
 			if a.Happened != b.Happened {

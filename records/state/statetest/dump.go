@@ -26,6 +26,17 @@ func Dump(st *state.State) string {
 			line(&b, "kind "+string(row.Kind), r)
 		}
 	}
+	seen := map[records.DocumentCode]bool{}
+	for _, d := range st.Kind(records.KindDocument).All() {
+		code := d.Fact.(*records.Document).Code
+		if seen[code] {
+			continue
+		}
+		seen[code] = true
+		for _, r := range st.Documents(code).All() {
+			line(&b, "document "+string(code), r)
+		}
+	}
 	var duties []string
 	for d, tl := range st.Duties() {
 		var one strings.Builder
