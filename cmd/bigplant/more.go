@@ -46,14 +46,14 @@ func (p *Plant) More(now, long records.Instant, target records.Entry, finding st
 		{"an answer", func(n int) records.Entry {
 			return entry(n, now, leadCode(0), records.Verified, &records.Answer{Finding: finding, Cause: "Looked into.", Action: "Put right.", Lots: "None.", Prevention: "Watched.", Closes: true})
 		}},
-		{"a photo", func(n int) records.Entry {
-			code := records.DocumentCode(fmt.Sprintf("photo-%d", n))
-			return entry(n, now, crewCode(n%crew), records.Performed, &records.Document{Code: code, Title: "The floor after the scrub", Type: "photo", Subject: records.Subject{Of: "plant"}})
-		}},
 		{"an old correction", func(n int) records.Entry {
 			f := *target.Fact.(*records.Signoff)
 			f.Note = "Looked up in the paper log."
 			return entry(n, now, target.By, records.Performed, &records.Correct{Target: target.ID, Reason: "Mistyped.", With: &records.Replacement{Kind: records.KindSignoff, Fact: &f}})
+		}},
+		{"a photo", func(n int) records.Entry {
+			code := records.DocumentCode(fmt.Sprintf("photo-%d", n))
+			return entry(n, now, crewCode(n%crew), records.Performed, &records.Document{Code: code, Title: "The floor after the scrub", Type: "photo", Subject: records.Subject{Of: "plant"}})
 		}},
 	}
 }
