@@ -39,16 +39,22 @@ async function look() {
 // goods opens the list of forms for whoever is here {who, station, said}.
 export async function goods(here) {
   let p = await look();
-  // The list is drawn anew only when something in it is another: nothing moves under a finger.
+  let drawn; // the picture that the list shows
+  let turn = 0;
+  // The list is drawn anew only when something in it is another: nothing moves under a finger. Of two looks at once the later counts.
   const changed = async () => {
-    const before = p;
-    p = await look();
-    if (shown.isConnected && (before?.offer.size !== p?.offer.size || before?.notSent !== p?.notSent)) again();
+    const mine = ++turn;
+    const now = await look();
+    if (mine !== turn) return;
+    p = now;
+    if (shown.isConnected && (drawn?.offer.size !== p?.offer.size || drawn?.notSent !== p?.notSent)) again();
   };
   let shown = h("div");
   queue.addEventListener("change", changed);
   let first; // the forms that stand first, as they were when the list came: nothing moves under a finger
-  const list = () => (shown = menu(p, (first ??= p && fitting(p, here.station)), (form) => run(form, p, here)));
+  // A form begins with what is known when it is chosen: an entry of a moment ago may not have been looked at yet.
+  const open = async (form) => run(form, (p = await look()), here);
+  const list = () => ((drawn = p), (shown = menu(p, (first ??= p && fitting(p, here.station)), open)));
   go(list, { gone: () => queue.removeEventListener("change", changed) });
   lookAtGoods().then(changed); // the list does not wait for a network that may not be there
 }
