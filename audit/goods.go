@@ -31,6 +31,7 @@ func JudgeGoods(st *state.State, at records.Instant) *Goods {
 // from has changed, and until the next entry that comes to count by the passing of time.
 type goodsMemo struct {
 	inputs   []uint64
+	papers   uint64          // the version of all documents: of those that come, few matter
 	from, to records.Instant // from <= at < to
 	goods    *Goods
 	cleaned  cleanOutsMemo
@@ -41,7 +42,8 @@ type goodsMemo struct {
 // at gives the goods, and the findings about them that went and came since the last time.
 func (m *goodsMemo) at(st *state.State, duties *dutyLists, at records.Instant) (g *Goods, gone, come []placed) {
 	in := goodsInputs(st, duties)
-	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) {
+	papers := st.Kind(records.KindDocument)
+	if m.goods == nil || at < m.from || at >= m.to || !unchanged(m.inputs, in) || m.papers != papers.Version() && m.auditor.reliesOn(papers.Until(at)) {
 		m.goods, gone, come = m.auditor.goods(st, duties.guarded, m.keeper.At(st, at, m.cleaned.all(st, duties.cleaning)))
 		m.inputs, m.from, m.to = nil, at, nextDay(st, at)
 		for _, tl := range in {
@@ -50,6 +52,10 @@ func (m *goodsMemo) at(st *state.State, duties *dutyLists, at records.Instant) (
 				m.to = min(m.to, later[0].Happened)
 			}
 		}
+	}
+	m.papers = papers.Version()
+	if later := papers.Between(at+1, forever); len(later) > 0 {
+		m.to = min(m.to, later[0].Happened)
 	}
 	f := *m.goods.Floor // the same floor, seen later
 	f.At = at
@@ -70,9 +76,9 @@ func nextDay(st *state.State, at records.Instant) records.Instant {
 }
 
 // goodsInputs are the timelines goods are judged from: the entries about goods, the plans, the sign-offs that can be
-// clean-outs or brought agents in, and the certificates.
+// clean-outs or brought agents in; and the certificates, which are looked at beside them.
 func goodsInputs(st *state.State, duties *dutyLists) []state.Timeline {
-	in := []state.Timeline{st.Kind(records.KindPlan), st.Kind(records.KindDocument), st.Goods()}
+	in := []state.Timeline{st.Kind(records.KindPlan), st.Goods()}
 	for _, d := range duties.cleaning {
 		in = append(in, st.Signoffs(d))
 	}

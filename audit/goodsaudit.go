@@ -19,7 +19,8 @@ type goodsAuditor struct {
 	j      *goodsJudge
 	plans  uint64
 	papers []*state.Record
-	until  records.Instant // the day of the last judgement ends
+	named  map[records.DocumentCode]bool // certificates that receipts name, or did
+	until  records.Instant               // the day of the last judgement ends
 
 	flows    []flow
 	traits   []trait
@@ -104,6 +105,17 @@ func (a *goodsAuditor) goods(st *state.State, guarded []state.Duty, f *lots.Floo
 	return g, gone, come
 }
 
+// reliesOn says whether a receipt names a document that is not the same one in a list as when goods were judged last. When none does,
+// it need not be told of the list.
+func (a *goodsAuditor) reliesOn(papers []*state.Record) bool {
+	for code := range otherPapers(a.papers, papers) {
+		if a.named[code] {
+			return true
+		}
+	}
+	return false
+}
+
 // otherPapers are the codes of the documents that are not the same ones in two lists.
 func otherPapers(was, now []*state.Record) map[records.DocumentCode]bool {
 	same := state.Common(was, now)
@@ -174,6 +186,9 @@ func (a *goodsAuditor) changed(old *lots.Floor) *stale {
 	for i, t := range f.Transfers {
 		if i >= len(old.Transfers) || old.Transfers[i] != t {
 			c.transfers.add(i)
+			if t.Receipt != nil && t.Receipt.Certificate != "" {
+				a.named[t.Receipt.Certificate] = true
+			}
 		}
 	}
 	for i, l := range f.Lots {
@@ -263,6 +278,6 @@ func (a *goodsAuditor) forget() {
 	a.stationed.forget()
 	a.yards.forget()
 	a.agents.forget()
-	*a = goodsAuditor{stations: map[records.StationCode]*stationMemo{}, seen: map[state.Duty]seenAgents{},
+	*a = goodsAuditor{named: map[records.DocumentCode]bool{}, stations: map[records.StationCode]*stationMemo{}, seen: map[state.Duty]seenAgents{},
 		lots: a.lots, steps: a.steps, composed: a.composed, transfers: a.transfers, assumptions: a.assumptions, stationed: a.stationed, yards: a.yards, agents: a.agents, whole: a.whole}
 }
