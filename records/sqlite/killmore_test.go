@@ -79,15 +79,18 @@ func TestBackupKilled(t *testing.T) {
 	if !killed(t, exec.Command(os.Args[0], path, filepath.Join(t.TempDir(), "whole.db")), "backer", time.Hour) {
 		t.Fatal("a backup that nobody killed did not end")
 	}
-	long := time.Since(begun)
+	span := faulttest.Over(r, time.Since(begun), rounds)
 	became := map[string]int{}
-	for i := range rounds {
+	i := 0
+	for ; i < rounds || i < 5*rounds && became["whole"] == i; i++ {
 		dir := t.TempDir()
 		to := filepath.Join(dir, "backup.db")
 		before := int(end.Load())
-		// Spread over its whole length, with some chance in each part.
-		moment := time.Duration(float64(long) * 1.1 * (float64(i) + r.Float64()) / float64(rounds))
-		ended := killed(t, exec.Command(os.Args[0], path, to), "backer", moment)
+		begun := time.Now()
+		ended := killed(t, exec.Command(os.Args[0], path, to), "backer", span.Moment())
+		if ended {
+			span.Ended(time.Since(begun))
+		}
 		info, err := os.Stat(to)
 		whole := false
 		switch {
@@ -130,8 +133,8 @@ func TestBackupKilled(t *testing.T) {
 	if got, err := checkParts(t.Context(), s, 0); err != nil || got < acknowledged {
 		t.Fatalf("the journal has %d entries of %d: %v", got, acknowledged, err)
 	}
-	faulttest.Count(t, rounds, "kills of a backup in the midst of appends", fmt.Sprintf("left %v; each could be made again, nothing lost", became))
-	if became["whole"] == rounds || rounds >= 20 && became["absent, a part beside it"] == 0 {
+	faulttest.Count(t, i, "kills of a backup in the midst of appends", fmt.Sprintf("left %v; each could be made again, nothing lost", became))
+	if became["whole"] == i || rounds >= 20 && became["absent, a part beside it"] == 0 {
 		t.Error("it was never killed half way, so little was shown")
 	}
 }
@@ -166,19 +169,23 @@ func TestMigrationKilled(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := mustRead(t, first)
-	long := time.Duration(0)
+	var span *faulttest.Span
 	became := map[string]int{}
-	for i := -1; i < rounds; i++ {
+	i := -1
+	for ; i < rounds || i < 5*rounds && len(became) < 2; i++ {
 		path := filepath.Join(t.TempDir(), "plant.db")
 		mustWrite(t, path, old)
 		if i < 0 {
 			begun := time.Now()
 			killed(t, exec.Command(os.Args[0], path), "migrator", time.Hour)
-			long = time.Since(begun)
+			span = faulttest.Over(r, time.Since(begun), rounds)
 			continue
 		}
 		for again := true; again; { // most are killed once, some twice or more often
-			killed(t, exec.Command(os.Args[0], path), "migrator", time.Duration(float64(long)*1.1*(float64(i)+r.Float64())/float64(rounds)))
+			begun := time.Now()
+			if killed(t, exec.Command(os.Args[0], path), "migrator", span.Moment()) {
+				span.Ended(time.Since(begun))
+			}
 			again = r.IntN(4) == 0
 		}
 		version := versionOf(t, path, end)
@@ -199,7 +206,7 @@ func TestMigrationKilled(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	faulttest.Count(t, rounds, "kills of a migration of a SQLite file from its first schema", fmt.Sprintf("left %v, whole; each was brought up to date by the next try", became))
+	faulttest.Count(t, i, "kills of a migration of a SQLite file from its first schema", fmt.Sprintf("left %v, whole; each was brought up to date by the next try", became))
 	if len(became) < 2 {
 		t.Error("all kills fell on one side of the commit, so little was shown")
 	}
