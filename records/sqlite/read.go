@@ -86,7 +86,7 @@ func (s *Store) each(ctx context.Context, doing, query string, args []any, take 
 		for rows.Next() {
 			var err error
 			if err, visitors = take(rows); err != nil || visitors != nil {
-				return err
+				return s.otherType(doing, err)
 			}
 		}
 		return rows.Err()
@@ -95,6 +95,15 @@ func (s *Store) each(ctx context.Context, doing, query string, args []any, take 
 		return visitors
 	}
 	return s.wrong(doing, err)
+}
+
+// otherType is for a row that SQLite reads and whose columns do not hold what they are for: a bit of the file that says of which type a
+// value is was flipped. The driver has no code for it.
+func (s *Store) otherType(doing string, err error) error {
+	if kind, _ := kindOf(err); err == nil || kind != records.Internal || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	return &records.Error{Kind: records.Corrupt, What: fmt.Sprintf("%s in %s met a row that does not hold what it is for", doing, s.path), Do: doCorrupt, Err: err}
 }
 
 // reading wraps every use of the reading connections.
