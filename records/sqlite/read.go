@@ -100,7 +100,8 @@ func (s *Store) each(ctx context.Context, doing, query string, args []any, take 
 // otherType is for a row that SQLite reads and whose columns do not hold what they are for: a bit of the file that says of which type a
 // value is was flipped. The driver has no code for it.
 func (s *Store) otherType(doing string, err error) error {
-	if kind, _ := kindOf(err); err == nil || kind != records.Internal || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	var own *records.Error
+	if kind, _ := kindOf(err); err == nil || errors.As(err, &own) || kind != records.Internal || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	return &records.Error{Kind: records.Corrupt, What: fmt.Sprintf("%s in %s met a row that does not hold what it is for", doing, s.path), Do: doCorrupt, Err: err}
