@@ -1,6 +1,7 @@
 package mongo
 
 import (
+	"errors"
 	"net"
 	"strings"
 	"sync/atomic"
@@ -8,6 +9,8 @@ import (
 	"time"
 
 	"go.mongodb.org/mongo-driver/bson"
+	"go.mongodb.org/mongo-driver/event"
+	"go.mongodb.org/mongo-driver/mongo/description"
 	"go.mongodb.org/mongo-driver/mongo/options"
 
 	"grainward/records"
@@ -64,6 +67,26 @@ func TestOpeningRefused(t *testing.T) {
 			t.Logf("after %v: %v", time.Since(begun).Round(time.Millisecond), err)
 		})
 	}
+}
+
+// The driver may refuse a server that is too old before it tells that the topology changed; what it says then must be
+// understood all the same.
+func TestTooOldAtOnce(t *testing.T) {
+	s := &Store{name: "the database mill"}
+	watch := s.watchVersions()
+	refusal := errors.New("as the driver would say it")
+	wire := func(most int32) *event.ServerDescriptionChangedEvent {
+		return &event.ServerDescriptionChangedEvent{NewDescription: description.Server{WireVersion: &description.VersionRange{Max: most}}}
+	}
+	watch.ServerDescriptionChanged(&event.ServerDescriptionChangedEvent{}) // nothing is known of it yet
+	watch.ServerDescriptionChanged(wire(6))                                // MongoDB 3.6, the oldest the driver takes
+	wantError(t, s.wrong("opening", refusal), records.Internal, "did not work")
+	watch.ServerDescriptionChanged(wire(5))
+	wantError(t, s.wrong("opening", refusal), records.Unavailable, "newer server")
+	watch.TopologyDescriptionChanged(&event.TopologyDescriptionChangedEvent{NewDescription: description.Topology{CompatibilityErr: refusal}})
+	wantError(t, s.wrong("opening", refusal), records.Unavailable, "newer server")
+	watch.TopologyDescriptionChanged(&event.TopologyDescriptionChangedEvent{}) // the server was renewed
+	wantError(t, s.wrong("opening", refusal), records.Internal, "did not work")
 }
 
 // A replica set whose members answer and have no primary.

@@ -16,6 +16,7 @@ import (
 	"go.mongodb.org/mongo-driver/mongo/readconcern"
 	"go.mongodb.org/mongo-driver/mongo/readpref"
 	"go.mongodb.org/mongo-driver/mongo/writeconcern"
+	"go.mongodb.org/mongo-driver/x/mongo/driver/topology"
 
 	"grainward/records"
 )
@@ -108,9 +109,7 @@ func open(ctx context.Context, uri string, mode Mode, patience time.Duration) (s
 	}
 	s = &Store{name: fmt.Sprintf("the database %s at %s", database, strings.Join(o.Hosts, ",")), mode: mode, patience: patience, most: inDocument}
 	s.stopped, s.stop = context.WithCancel(context.Background())
-	o.SetServerMonitor(&event.ServerMonitor{TopologyDescriptionChanged: func(e *event.TopologyDescriptionChangedEvent) {
-		s.tooOld.Store(e.NewDescription.CompatibilityErr != nil)
-	}})
+	o.SetServerMonitor(s.watchVersions())
 	if s.client, err = driver.Connect(ctx, o); err != nil {
 		s.stop()
 		return nil, s.wrong("connecting to", err)
@@ -122,6 +121,22 @@ func open(ctx context.Context, uri string, mode Mode, patience time.Duration) (s
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
+}
+
+// watchVersions notes whether the driver can speak with the server, whose error for that has no type. The driver refuses
+// from the moment on that it knows, which is before it tells of the topology; so a server that is too old is noted when
+// the driver tells of that server, which is before.
+func (s *Store) watchVersions() *event.ServerMonitor {
+	return &event.ServerMonitor{
+		ServerDescriptionChanged: func(e *event.ServerDescriptionChangedEvent) {
+			if wire := e.NewDescription.WireVersion; wire != nil && wire.Max < topology.SupportedWireVersions.Min {
+				s.tooOld.Store(true)
+			}
+		},
+		TopologyDescriptionChanged: func(e *event.TopologyDescriptionChangedEvent) {
+			s.tooOld.Store(e.NewDescription.CompatibilityErr != nil)
+		},
+	}
 }
 
 // clientOptions are the URI's, with what the contract needs put over it. No error carries the URI, which may hold a
