@@ -16,8 +16,7 @@ type dutyMemo struct {
 	work     Work
 	findings []*Finding
 
-	chapters     []chapter
-	since, until records.Instant // the moments for which they stand: since <= at < until
+	since, until records.Instant // the moments for which its chapters stand: since <= at < until
 }
 
 // judge gives every duty's memo for the moment, in their order. Duties do not depend on each other's judgement, so those that have
@@ -82,7 +81,7 @@ func (m *dutyMemo) horizon(at records.Instant) records.Instant {
 			next = t
 		}
 	}
-	for i := m.chapters[len(m.chapters)-1].windows; i < len(m.work.Windows); i++ { // those before have lapsed
+	for i := m.work.chapters[len(m.work.chapters)-1].windows; i < len(m.work.Windows); i++ { // those before have lapsed
 		j := &m.work.Windows[i]
 		sooner(j.Opens)
 		sooner(j.Due + 1)
