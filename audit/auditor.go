@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"grainward/records"
+	"grainward/records/lots"
 	"grainward/records/state"
 )
 
@@ -84,6 +85,12 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())
 	rep.Findings = a.order.collect(groups, gone, come, &a.answers)
 	return rep
+}
+
+// Floor is the floor at a moment that is not after that of the last report: what is returned folds it, beside the auditor's own work when it
+// must be, from a mark that was left on the way.
+func (a *Auditor) Floor(at records.Instant) (fold func() *lots.Floor) {
+	return a.goods.keeper.Earlier(a.goods.auditor.st, at)
 }
 
 // dutyLists are the duties there are, and those that matter for goods, for as long as no other becomes known.

@@ -124,6 +124,36 @@ func (b *BagBalance) TwoU() records.Micrograms { return twice(b.U) }
 
 func twice(u float64) records.Micrograms { return records.Micrograms(math.Round(coverage * u)) }
 
+// BalanceSince is what the masses of a floor come to in the steps that happened from a moment on, and of the lots that began then or later:
+// the part of JudgeGoods' balance that a period is shown with, without judging all that came before.
+func BalanceSince(st *state.State, f *lots.Floor, from records.Instant) *Balance {
+	b := &Balance{steps: make([]*stepBalances, len(f.Steps)), whole: make([]*WholeBalance, len(f.Lots))}
+	for i, step := range f.Steps {
+		if step.Record.Happened >= from {
+			b.steps[i] = balanceStep(st.PlanAt(step.Record.Happened), f, i)
+		}
+	}
+	var begun []int
+	for i, l := range f.Lots {
+		if l.Begins >= from {
+			begun = append(begun, i)
+		}
+	}
+	up, steps := upstream(f, begun)
+	flows := map[int]*behind{}
+	for _, i := range up {
+		of := received(st.PlanAt(f.Lots[i].Begins), f.Lots[i])
+		flows[i] = &of
+	}
+	for _, s := range steps {
+		handOn(f, s, func(lot int) *behind { return flows[lot] }, func(lot int) bool { return flows[lot] != nil })
+	}
+	for _, i := range begun {
+		b.whole[i] = wholeBalance(st.PlanAt(f.Lots[i].Begins), f, i, *flows[i])
+	}
+	return b
+}
+
 func balanceStep(p *plan.Plan, f *lots.Floor, i int) *stepBalances {
 	if p == nil {
 		return nil

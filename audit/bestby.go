@@ -1,7 +1,6 @@
 package audit
 
 import (
-	"maps"
 	"slices"
 	"strings"
 
@@ -72,23 +71,12 @@ type Shelf struct {
 
 // Shelves are the shelf lives of those of some lots that were made here, by index in the floor. Only what they were made from is looked at.
 func Shelves(st *state.State, f *lots.Floor, some ...int) map[int]Shelf {
-	shelves, steps := map[int]**shelf{}, map[int]bool{} // of all upstream; the steps that made any of it
-	up := slices.Clone(some)
-	for k := 0; k < len(up); k++ { // it grows on the way
-		if shelves[up[k]] != nil {
-			continue
-		}
-		shelves[up[k]] = new(*shelf)
-		for _, s := range f.Lots[up[k]].Made {
-			if !steps[s] {
-				steps[s] = true
-				for _, in := range f.Steps[s].In {
-					up = append(up, in.Lot)
-				}
-			}
-		}
+	up, steps := upstream(f, some)
+	shelves := map[int]**shelf{}
+	for _, i := range up {
+		shelves[i] = new(*shelf)
 	}
-	for _, s := range slices.Sorted(maps.Keys(steps)) {
+	for _, s := range steps {
 		step := f.Steps[s]
 		shelve(st.PlanAt(step.Record.Happened), f, step, func(lot int) **shelf { return shelves[lot] }, func(lot int) bool { return shelves[lot] != nil })
 	}
@@ -99,6 +87,24 @@ func Shelves(st *state.State, f *lots.Floor, some ...int) map[int]Shelf {
 		}
 	}
 	return out
+}
+
+// upstream are some lots with all that they were made from, each once, and in their order the steps that made any of it: all that their
+// flows depend on.
+func upstream(f *lots.Floor, some []int) (up, steps []int) {
+	var found, taken marks
+	for _, i := range some {
+		found.add(i)
+	}
+	for k := 0; k < len(found.list); k++ { // it grows on the way
+		for _, s := range f.Lots[found.list[k]].Made {
+			taken.add(s)
+			for _, in := range f.Steps[s].In {
+				found.add(in.Lot)
+			}
+		}
+	}
+	return found.list, taken.sorted()
 }
 
 // shelve takes shelf lives on to what a step made, as far as that is wanted. A lot's kiln dates are those written on its outputs and

@@ -274,6 +274,12 @@ func goodsGoOn(t *testing.T) {
 			for _, f := range want.Findings {
 				seen[f.Rule]++
 			}
+			if before := at - records.Instant(d.int(0, 80))*60_000; d.one(2) {
+				if is, should := lotstest.Dump(auditor.Floor(before)()), lotstest.Dump(audit.Floor(snapshot, before)); is != should {
+					t.Fatalf("after position %d the floor at %s, from a mark:\n%s\nfrom nothing:\n%s", i, before, is, should)
+				}
+			}
+			balancedSince(t, got, minute(d.int(-60, 100)))
 			seen["cleanings"] += cleaned(t, got, minute(d.int(0, 60)), minute(d.int(0, 120)))
 			readers.Go(func() {
 				if again := told(t, got); again != is {
@@ -286,6 +292,21 @@ func goodsGoOn(t *testing.T) {
 			}
 		}
 	})
+}
+
+// balancedSince holds the balance of a last part of the time against the whole one.
+func balancedSince(t *rapid.T, rep *audit.Report, from records.Instant) {
+	t.Helper()
+	g := rep.Goods
+	part := audit.BalanceSince(rep.State, g.Floor, from)
+	steps := slices.DeleteFunc(g.Balance.Steps(), func(b audit.StepBalance) bool { return g.Steps[b.Step].Record.Happened < from })
+	bags := slices.DeleteFunc(g.Balance.Bags(), func(b audit.BagBalance) bool { return g.Steps[b.Step].Record.Happened < from })
+	whole := slices.DeleteFunc(g.Balance.Whole(), func(b audit.WholeBalance) bool { return g.Lots[b.Lot].Begins < from })
+	for name, c := range map[string][2]any{"steps": {part.Steps(), steps}, "bags": {part.Bags(), bags}, "whole": {part.Whole(), whole}} {
+		if got, want := fmt.Sprintf("%+v", c[0]), fmt.Sprintf("%+v", c[1]); got != want { // as text, since a loss that is not known equals nothing
+			t.Fatalf("%s since %s:\n%s\nof all:\n%s", name, from, got, want)
+		}
+	}
 }
 
 // cleaned holds the clean-outs of every station against going through all sign-offs, and says how many there were.

@@ -41,10 +41,11 @@ func Reconcile(open, closing *lots.Floor) []Line {
 		return lines[k]
 	}
 	standing := func(f *lots.Floor, put func(x *Line, at lots.Place, m records.Micrograms)) {
-		for _, l := range f.Lots {
+		for i, l := range f.Lots {
 			for p, m := range l.At.All() {
-				// the lot as the closing floor knows it, so that one first mentioned and later made keeps its line
-				put(line(closing.Find(l.Code)), p, m)
+				// The lot as the closing floor knows it, so that one first mentioned and later made keeps its line. What happened until the
+				// opening comes first in both, so it is in the same place.
+				put(line(closing.Lots[i]), p, m)
 			}
 		}
 	}

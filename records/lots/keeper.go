@@ -31,13 +31,7 @@ type mark struct {
 // At is the floor at a moment. The clean-outs are those that passed, in order of To.
 func (k *Keeper) At(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
 	events := st.Goods().Until(at)
-	n, _ := slices.BinarySearchFunc(cleanOuts, at, func(c CleanOut, at records.Instant) int {
-		if c.To <= at {
-			return -1
-		}
-		return 1
-	})
-	cleanOuts = cleanOuts[:n]
+	cleanOuts = cleanOuts[:endedBy(cleanOuts, at)]
 	if k.last != nil && sameList(k.events, events) && sameCleanOuts(k.cleanOuts, cleanOuts) && samePlans(k.plans, st.Plans(), Forever) {
 		f := *k.last // the same floor, seen at another moment
 		f.At = at
@@ -54,6 +48,44 @@ func (k *Keeper) At(st *state.State, at records.Instant, cleanOuts []CleanOut) *
 	floor.At = at
 	k.last = &floor
 	return k.last
+}
+
+// Earlier is the floor at a moment that is not after the one folded last: what is returned folds it, from the last mark before it. The keeper
+// goes on as if nobody had asked, and may do so meanwhile.
+func (k *Keeper) Earlier(st *state.State, at records.Instant) (fold func() *Floor) {
+	n, _ := slices.BinarySearchFunc(k.events, at, func(r *state.Record, at records.Instant) int {
+		if r.Happened <= at {
+			return -1
+		}
+		return 1
+	})
+	c := endedBy(k.cleanOuts, at)
+	events, cleanOuts := k.events[:n], k.cleanOuts[:c]
+	from := &mark{folder: newFolder(st)}
+	from.folder.turn = k.turn()
+	for _, m := range slices.Backward(k.marks) {
+		if m.n <= n { // then the clean-outs in it had ended too
+			from = &mark{folder: m.folder.next(st, k.turn(), false), n: m.n, cleanOuts: m.cleanOuts}
+			break
+		}
+	}
+	return func() *Floor {
+		f := from.folder
+		f.finish(f.take(events[from.n:], cleanOuts[from.cleanOuts:]), at)
+		f.At = at
+		return f.Floor
+	}
+}
+
+// endedBy is how many clean-outs had ended by a moment.
+func endedBy(cleanOuts []CleanOut, at records.Instant) int {
+	n, _ := slices.BinarySearchFunc(cleanOuts, at, func(c CleanOut, at records.Instant) int {
+		if c.To <= at {
+			return -1
+		}
+		return 1
+	})
+	return n
 }
 
 func (k *Keeper) turn() turn {

@@ -65,6 +65,14 @@ func TestKeeperGoesOn(t *testing.T) {
 				t.Fatalf("after entry %d, at %s:\n%s\nfrom nothing:\n%s\n%s", i, at, got, want, h.told())
 			}
 			standsAsGoneThrough(t, floor)
+			if before := at - records.Instant(rng.IntN(130)); rng.IntN(2) == 0 {
+				fold, want := keeper.Earlier(snapshot, before), lotstest.Dump(lots.Fold(snapshot, before, known))
+				readers.Go(func() { // the keeper goes on meanwhile
+					if got := lotstest.Dump(fold()); got != want {
+						t.Errorf("at %s, asked at %s after entry %d:\n%s\nfrom nothing:\n%s\n%s", before, at, i, got, want, h.told())
+					}
+				})
+			}
 			readers.Go(func() {
 				for range 2 {
 					if got := lotstest.Dump(floor); got != want {
