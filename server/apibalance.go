@@ -60,10 +60,12 @@ func (s *Server) apiBalance(r *request) (reply, error) {
 	if to < from {
 		return reply{}, queryFault("to", to.String(), r.say("days-reversed"))
 	}
-	opens, closes := r.start(from), min(r.start(to.AddDays(1))-1, r.now)
 	rep := s.report()
+	opens := r.start(from)
+	closes := max(opens-1, min(r.start(to.AddDays(1))-1, rep.At))
 	out := balanceJSON{From: from, To: to}
-	for _, l := range audit.Reconcile(audit.Floor(rep.State, opens-1), audit.Floor(rep.State, closes)) {
+	_, floors := s.judge.floors(opens-1, closes)
+	for _, l := range audit.Reconcile(floors[0], floors[1]) {
 		out.Lines = append(out.Lines, lineJSON{l.Item, l.Status, lineage.Kg(l.Opening), lineage.Kg(l.Received), lineage.Kg(l.Made), lineage.Kg(l.Used), lineage.Kg(l.Sent),
 			lineage.Kg(l.Sampled), lineage.Kg(l.Unexplained), lineage.Kg(l.Closing)})
 	}

@@ -13,7 +13,6 @@ import (
 	"grainward/records"
 	"grainward/records/calendar"
 	"grainward/records/plan"
-	"grainward/records/state"
 	"grainward/server/pages"
 )
 
@@ -28,11 +27,13 @@ type balanced struct {
 	sheet    *balance.Sheet
 }
 
-func (b *balanced) of(st *state.State, from, to records.Instant) *balance.Sheet {
+// of is the balance of a period, of a version of the journal or a later one.
+func (b *balanced) of(j *judge, version uint64, from, to records.Instant) *balance.Sheet {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.sheet == nil || b.version != st.Version() || b.from != from || b.to != to {
-		b.version, b.from, b.to, b.sheet = st.Version(), from, to, balance.Gather(st, from, to)
+	if b.sheet == nil || b.version != version || b.from != from || b.to != to {
+		st, floors := j.floors(from-1, to)
+		b.version, b.from, b.to, b.sheet = st.Version(), from, to, balance.Of(st, floors[0], floors[1])
 	}
 	return b.sheet
 }
@@ -69,7 +70,7 @@ func (s *Server) balance(r *request) (reply, error) {
 	if last >= r.plan.Day(r.now) { // until this minute began, so that the next page asks for the same
 		to -= to % 60_000
 	}
-	sheet := s.balances.of(rep.State, from, max(from, to))
+	sheet := s.balances.of(&s.judge, rep.State.Version(), from, max(from, to))
 	all := r.query.Get("all") == "yes"
 	p := &pages.Balance{Frame: s.frame(r, r.say("nav-balance"), "balance"), From: first.String(), To: last.String(), All: all, Messages: ms, Unit: r.plan.MassUnit()}
 	href := func(all bool, at int) string {

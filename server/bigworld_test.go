@@ -5,12 +5,15 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"grainward/cmd/bigplant"
+	"grainward/exports/balance"
 	"grainward/records"
 	"grainward/records/ledger"
 	"grainward/records/lots"
@@ -188,5 +191,32 @@ func TestGapsAreOfTheirStation(t *testing.T) {
 	}
 	if rules["gap"] == 0 || rules["together"] == 0 || drawn != n {
 		t.Errorf("%d findings, %d drawn: %v", n, drawn, rules)
+	}
+}
+
+// The balance of a period is the one that is gathered from nothing, of periods that are over and of one that lasts, while goods come and go.
+func TestBalanceIsGathered(t *testing.T) {
+	w := bigWorld(t, 9000)
+	rnd := rand.New(rand.NewPCG(2, 2))
+	first := w.Book.View().State.First(0).Happened
+	for i := range 40 {
+		if rnd.IntN(3) == 0 {
+			when := w.clock.now().Add(-time.Duration(rnd.IntN(200)) * time.Hour)
+			w.writeAt(when, bigplant.Crew()[0], &records.Receipt{Lot: records.LotCode(fmt.Sprintf("NEW-%d", i)), Item: "barley", Status: records.Organic, Weight: lb(4000, 121), To: "silo-1", Source: "three-gates", TheirLot: "t"})
+		}
+		rep := w.report()
+		long := int64(rep.At - first)
+		from := first + records.Instant(rnd.Int64N(long))
+		to := from + records.Instant(rnd.Int64N(long))
+		if rnd.IntN(3) == 0 {
+			to = rep.At
+		}
+		got, want := w.balances.of(&w.judge, rep.State.Version(), from, max(from, to)), balance.Gather(rep.State, from, max(from, to))
+		if !reflect.DeepEqual(got, want) {
+			t.Fatalf("the balance from %s to %s is\n%+v\nfrom nothing\n%+v", from, to, got, want)
+		}
+		if i == 0 && len(got.Lines) == 0 {
+			t.Error("there is nothing in it")
+		}
 	}
 }

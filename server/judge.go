@@ -7,6 +7,8 @@ import (
 	"grainward/audit"
 	"grainward/records"
 	"grainward/records/book"
+	"grainward/records/lots"
+	"grainward/records/state"
 )
 
 // fresh is how long a report of the present is good for while nothing is written, in milliseconds.
@@ -58,6 +60,24 @@ func (j *judge) since(asked uint64, b *book.Book, now func() records.Instant) *a
 	j.made++
 	j.seen.Store(countOf(j.last))
 	return j.last
+}
+
+// floors are the floors at moments, of one state of the journal. The auditor left marks from which those of the past are folded; that is
+// done when others may have the auditor again.
+func (j *judge) floors(moments ...records.Instant) (st *state.State, floors []*lots.Floor) {
+	j.mu.Lock()
+	st = j.last.State
+	folds := make([]func() *lots.Floor, len(moments))
+	for i, at := range moments {
+		if folds[i] = func() *lots.Floor { return audit.Floor(st, at) }; at <= j.last.At {
+			folds[i] = j.auditor.Floor(at)
+		}
+	}
+	j.mu.Unlock()
+	for _, fold := range folds {
+		floors = append(floors, fold())
+	}
+	return st, floors
 }
 
 func (s *Server) report() *audit.Report { return s.judge.report(s.Book, s.Now) }

@@ -50,7 +50,7 @@ var mayImport = map[string]struct {
 	"exports/columns":         {nil, nil, "text in columns knows widths and no meaning"},
 	"exports/exportstest":     {nil, []string{"github.com/xuri/excelize/v2"}, "for tests only: golden files, workbooks read back"},
 	"exports/ink":             {[]string{"records"}, nil, "texts and shapes that drawings share; it does not know what is drawn"},
-	"exports/balance":         {[]string{"records", "records/state", "audit"}, nil, "figures and words, no terminal and no page"},
+	"exports/balance":         {[]string{"records", "records/state", "records/lots", "audit"}, nil, "figures and words, no terminal and no page; the floors of a period are handed in, or folded for it"},
 	"exports/timeline":        {[]string{"records", "exports/ink"}, nil, "draws what it is handed"},
 	"exports/lineage":         {[]string{"records", "records/calendar", "records/plan", "records/lots", "audit/trace", "exports", "exports/columns", "exports/ink"}, []string{"github.com/xuri/excelize/v2", "github.com/go-json-experiment/json"}, "an outward form of a trace; it works nothing out"},
 	"exports/journey":         {[]string{"records", "records/company", "records/lots", "records/plan", "audit/across", "audit/trace", "exports", "exports/columns", "exports/lineage"}, nil, "an outward form of a trace through plants; it works nothing out"},

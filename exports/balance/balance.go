@@ -9,6 +9,7 @@ import (
 
 	"grainward/audit"
 	"grainward/records"
+	"grainward/records/lots"
 	"grainward/records/state"
 )
 
@@ -104,43 +105,43 @@ type Organic struct {
 
 // Gather balances everything from one moment to a later one.
 func Gather(st *state.State, from, to records.Instant) *Sheet {
-	g := audit.JudgeGoods(st, to)
+	return Of(st, audit.Floor(st, from-1), audit.Floor(st, to))
+}
+
+// Of balances everything from one floor to a later one.
+func Of(st *state.State, open, f *lots.Floor) *Sheet {
+	from, to := open.At+1, f.At
+	balance := audit.BalanceSince(st, f, from)
 	out := &Sheet{Format: 1, From: from, To: to, Processes: []Process{}, Whole: []Whole{}, Bags: []Bags{}, Inventory: []Inventory{}}
-	for _, s := range g.Balance.Steps() {
-		step := g.Steps[s.Step]
+	for _, s := range balance.Steps() {
+		step := f.Steps[s.Step]
 		r := step.Record
-		if r.Happened < from {
-			continue
-		}
 		row := Process{What: step.What, When: r.Happened, Lots: []records.LotCode{}, Position: r.Position, DryIn: Known(s.In, Kilograms), DryOut: Known(s.Out, Kilograms),
 			Band: Band(s.Band), Verdict: s.Verdict, ByProduct: Kilograms(s.ByProduct), ByProductVerdict: s.ByProductSays, In: s.In, Out: s.Out, TwoU: s.TwoU()}
 		if fact, ok := r.Fact.(*records.Process); ok {
 			row.Station = fact.Station
 		}
 		for _, o := range step.Out {
-			row.Lots = append(row.Lots, g.Lots[o.Lot].Code)
+			row.Lots = append(row.Lots, f.Lots[o.Lot].Code)
 		}
 		if !math.IsNaN(s.Loss) {
 			row.Loss = &s.Loss
 		}
 		out.Processes = append(out.Processes, row)
 	}
-	for _, x := range g.Balance.Whole() {
-		if l := g.Lots[x.Lot]; l.Begins >= from {
-			out.Whole = append(out.Whole, Whole{l.Code, Kilograms(records.Micrograms(math.Round(x.Raw))), Kilograms(x.Dry), x.Loss, Band(x.Band), x.Verdict, records.Micrograms(math.Round(x.Raw)), x.Dry, x.TwoU()})
-		}
+	for _, x := range balance.Whole() {
+		out.Whole = append(out.Whole, Whole{f.Lots[x.Lot].Code, Kilograms(records.Micrograms(math.Round(x.Raw))), Kilograms(x.Dry), x.Loss, Band(x.Band), x.Verdict, records.Micrograms(math.Round(x.Raw)), x.Dry, x.TwoU()})
 	}
-	for _, x := range g.Balance.Bags() {
-		if r := g.Steps[x.Step].Record; r.Happened >= from {
-			out.Bags = append(out.Bags, Bags{x.Output.Lot, r.Happened, x.Output.Bags, Kilograms(x.Counted), Kilograms(x.Differs), x.Verdict, r.Position, x.Differs, x.TwoU()})
-		}
+	for _, x := range balance.Bags() {
+		r := f.Steps[x.Step].Record
+		out.Bags = append(out.Bags, Bags{x.Output.Lot, r.Happened, x.Output.Bags, Kilograms(x.Counted), Kilograms(x.Differs), x.Verdict, r.Position, x.Differs, x.TwoU()})
 	}
-	out.Lines = audit.Reconcile(audit.Floor(st, from-1), g.Floor)
+	out.Lines = audit.Reconcile(open, f)
 	for _, x := range out.Lines {
 		out.Inventory = append(out.Inventory, Inventory{x.Item, x.Status, Kilograms(x.Opening), Kilograms(x.Received), Kilograms(x.Made), Kilograms(x.Used), Kilograms(x.Sent),
 			Kilograms(x.Sampled), Kilograms(x.Unexplained), Kilograms(x.Counted), Kilograms(x.Closing)})
 	}
-	out.Sums = audit.Organic(st, g.Floor)
+	out.Sums = audit.Organic(st, f)
 	out.Organic = Organic{Kilograms(out.Sums.In.Dry), Kilograms(out.Sums.Out.Dry), Kilograms(out.Sums.Standing.Dry), out.Sums.Unknown}
 	return out
 }
