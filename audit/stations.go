@@ -58,17 +58,6 @@ func judgeStation(st *state.State, f *lots.Floor, sorts *lotSorts, code records.
 	return n
 }
 
-// common is how many things two lists begin with that are the same.
-func common[T comparable](a, b []T) (n int) {
-	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
-		return min(len(a), len(b)) // it grew at its end
-	}
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
-	return n
-}
-
 // cut is the last contact but for the newest before which all others ended; 0 when there is none.
 func (m *stationMemo) cut(st *state.State, code records.StationCode) (cut int) {
 	packaged := packaging(st, code)
