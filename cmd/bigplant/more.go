@@ -106,6 +106,7 @@ func (m *further) goods() []Further {
 				Via: []records.StationCode{station("pit", h), station("conveyor", h)}, Source: suppliers[0], TheirLot: "L-9", Packaging: "bulk", ReleasedBy: "Yard"})
 		}},
 		{"a move", func(n int) records.Entry { return move(n, m.Now) }},
+		{"a late move", func(n int) records.Entry { return move(n, m.Now.Add(-48*time.Hour)) }}, // from a device that was off the network
 		{"an old move", func(n int) records.Entry { return move(n, m.Long) }},
 		{"a process", func(n int) records.Entry {
 			b, net := bagged(n), lb(55)
