@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -22,7 +23,7 @@ type chapter struct {
 	touches bool            // a window before it lapses at that very instant, so this is a cut only as long as nobody signed then
 	seen    []*state.Record // the duty's sign-offs it was judged by: its own, and those after it that can repeat one of them
 
-	windows, unplanned, findings int // where its own begin in the memo's lists
+	windows, unplanned, findings int // where its own begin in the work's lists and the memo's
 }
 
 // Variables for tests only: what is settled sooner is cut more often.
@@ -45,20 +46,20 @@ type author struct {
 // of it is one stretch. Since some instant, which may be forever, windows and what sign-offs rely on may be others.
 func (a *author) goOn(old *dutyMemo, since records.Instant) {
 	m := a.memo
-	m.chapters = make([]chapter, 0, len(old.chapters)+1)
+	m.work.chapters = make([]chapter, 0, len(old.work.chapters)+1)
 	m.work.Windows = make([]Judged, 0, len(old.work.Windows)+roomAhead)
 	m.findings = make([]*Finding, 0, len(old.findings)+roomAhead)
-	for i, next := 0, 0; i < len(old.chapters); i = next {
+	for i, next, chapters := 0, 0, old.work.chapters; i < len(chapters); i = next {
 		next = i + 1
-		for next < len(old.chapters) && !(old.chapters[next].from < since && a.cuts(&old.chapters[next])) {
+		for next < len(chapters) && !(chapters[next].from < since && a.cuts(&chapters[next])) {
 			next++
 		}
-		c, end := old.chapters[i], forever
-		if next < len(old.chapters) {
-			end = old.chapters[next].from
+		c, end := chapters[i], forever
+		if next < len(chapters) {
+			end = chapters[next].from
 		}
 		if seen := a.seen(c.from, end); next == i+1 && end < forever && slices.Equal(seen, c.seen) {
-			to := old.chapters[next]
+			to := chapters[next]
 			m.begin(c.from, c.touches, seen) // not c.seen, of a list that may be kept for nothing else
 			m.work.Windows = append(m.work.Windows, old.work.Windows[c.windows:to.windows]...)
 			m.work.Unplanned = append(m.work.Unplanned, old.work.Unplanned[c.unplanned:to.unplanned]...)
@@ -102,7 +103,7 @@ func during(rs []*state.Record, from, end records.Instant) []*state.Record {
 
 // begin begins the next chapter.
 func (m *dutyMemo) begin(from records.Instant, touches bool, seen []*state.Record) {
-	m.chapters = append(m.chapters, chapter{from, touches, seen, len(m.work.Windows), len(m.work.Unplanned), len(m.findings)})
+	m.work.chapters = append(m.work.chapters, chapter{from, touches, seen, len(m.work.Windows), len(m.work.Unplanned), len(m.findings)})
 }
 
 // write judges what lies between two cuts, and makes the cuts that can be made there.
@@ -171,4 +172,24 @@ func nextCut(ws []Window, signed []*state.Record, from, by records.Instant) (n i
 		return -1, 0, false
 	}
 	return n, cut, false
+}
+
+// Since is what of a duty's work reaches to an instant or beyond it; see Between.
+func (w *Work) Since(from records.Instant) (windows []Judged, unplanned []*state.Record) {
+	return w.Between(from, forever)
+}
+
+// Between is what of a duty's work a stretch of time can have to do with, its end not included: the windows that lapse after its beginning
+// or at it and open before its end, with which go all that are due or were signed in it; and the sign-offs in it that answer none. Some
+// windows that lapsed before are among them, but only of a chapter or two, however long the journal: those who show a day or ask what
+// waits need not go through years.
+func (w *Work) Between(from, to records.Instant) (windows []Judged, unplanned []*state.Record) {
+	// What opens before a cut has lapsed by then, perhaps at that very instant.
+	k, _ := slices.BinarySearchFunc(w.chapters, from, func(c chapter, at records.Instant) int { return cmp.Compare(c.from, at) })
+	first := 0
+	if k > 0 {
+		first = w.chapters[k-1].windows
+	}
+	end, _ := slices.BinarySearchFunc(w.Windows, to, func(j Judged, at records.Instant) int { return cmp.Compare(j.Opens, at) })
+	return w.Windows[min(first, end):end], during(w.Unplanned, from, to)
 }

@@ -12,7 +12,9 @@ import (
 type Work struct {
 	Duty      state.Duty
 	Windows   []Judged        // in order of opening
-	Unplanned []*state.Record // sign-offs that answer no window
+	Unplanned []*state.Record // sign-offs that answer no window, in the order in which they happened
+
+	chapters []chapter // in which it was judged; none of what lies ahead (Report.Ahead)
 }
 
 // excuse is an excuse signed by somebody who was a lead at the time; others have no effect, and are a finding.
@@ -76,11 +78,20 @@ func (j *Judged) FindingID(d state.Duty) string {
 	return ""
 }
 
+// when is the moment of the finding that speaks of a window: of the sign-off that decided it, or when it was due.
+func (j *Judged) when() records.Instant {
+	switch j.Result {
+	case Late, PutRight, Failed:
+		return j.Last().Happened
+	}
+	return j.Due
+}
+
 // dueFindings says in findings what became of windows, behind those there are.
 func dueFindings(out []*Finding, d state.Duty, ws []Judged) []*Finding {
 	for i := range ws {
 		j := &ws[i]
-		rule, when := dueRules[j.Result], j.Due
+		rule, when := dueRules[j.Result], j.when()
 		if rule == "" {
 			continue
 		}
@@ -89,10 +100,7 @@ func dueFindings(out []*Finding, d state.Duty, ws []Judged) []*Finding {
 		case Overdue:
 			values = append(values, moment("lapses", j.Plan, j.Lapses))
 		case Late, PutRight:
-			when = j.Last().Happened
 			values = append(values, moment("done", j.Plan, when))
-		case Failed:
-			when = j.Last().Happened
 		}
 		f := find(rule, j.about(d), when, Subject{Task: d.Task, Station: d.Station}, j.Task.Clauses, values, positions(j.Signoffs)...)
 		if rule == "missed" && slices.Contains(graveFamilies, j.Task.Family) {

@@ -17,7 +17,7 @@ func SettleSooner(t interface{ Cleanup(func()) }, after, again time.Duration) {
 func (a *Auditor) Chapters() (n map[state.Duty]int) {
 	n = map[state.Duty]int{}
 	for d, m := range a.duties {
-		n[d] = len(m.chapters)
+		n[d] = len(m.work.chapters)
 	}
 	return n
 }

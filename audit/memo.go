@@ -16,7 +16,6 @@ type dutyMemo struct {
 	from, to records.Instant   // the moments for which it holds: from <= at < to
 	work     Work
 	findings []*Finding
-	chapters []chapter
 }
 
 // judge gives every duty's memo for the moment, in their order. Duties do not depend on each other's judgement, so those that have
@@ -66,7 +65,7 @@ func (j *dutyJudge) judge(d *reader, old *dutyMemo) *dutyMemo {
 	default:
 		since := d.since(old.read, m.read)
 		if since == forever && old.versions[0] == m.versions[0] && old.from <= j.at && j.at < old.to {
-			m.from, m.work, m.findings, m.chapters = old.from, old.work, old.findings, old.chapters
+			m.from, m.work, m.findings = old.from, old.work, old.findings
 			break
 		}
 		w.goOn(old, since)
@@ -84,7 +83,7 @@ func (m *dutyMemo) horizon(at records.Instant) records.Instant {
 			next = t
 		}
 	}
-	for i := m.chapters[len(m.chapters)-1].windows; i < len(m.work.Windows); i++ { // those before have lapsed
+	for i := m.work.chapters[len(m.work.chapters)-1].windows; i < len(m.work.Windows); i++ { // those before have lapsed
 		j := &m.work.Windows[i]
 		sooner(j.Opens)
 		sooner(j.Due + 1)

@@ -36,7 +36,7 @@ func (r *Report) Outlook(days int) Outlook {
 			o.Oldest = f
 		}
 	}
-	o.Overdue = r.pieces(func(_ state.Duty, j *Judged) bool { return j.Result == Overdue })
+	o.Overdue = r.pieces(r.At, forever, func(_ state.Duty, j *Judged) bool { return j.Result == Overdue })
 	slices.SortStableFunc(o.Overdue, func(a, b Piece) int { return cmp.Compare(a.Due, b.Due) })
 	for _, p := range r.Register() {
 		if p.Standing == PaperMissing || p.Standing == PaperExpired || p.Standing == PaperHolds && p.Ends() && p.Left <= days {
@@ -47,10 +47,12 @@ func (r *Report) Outlook(days int) Outlook {
 	return o
 }
 
-func (r *Report) pieces(keep func(state.Duty, *Judged) bool) (out []Piece) {
+// pieces are the windows to be kept of those that a stretch of time can have to do with.
+func (r *Report) pieces(from, to records.Instant, keep func(state.Duty, *Judged) bool) (out []Piece) {
 	for _, w := range r.Work {
-		for i := range w.Windows {
-			if j := &w.Windows[i]; keep(w.Duty, j) {
+		windows, _ := w.Between(from, to)
+		for i := range windows {
+			if j := &windows[i]; keep(w.Duty, j) {
 				out = append(out, Piece{w.Duty, j})
 			}
 		}
@@ -62,7 +64,7 @@ func (r *Report) pieces(keep func(state.Duty, *Judged) bool) (out []Piece) {
 // expanded (Report.Until). A window that was answered is among them; its answer still counts.
 func (r *Report) Covered(x *records.Excuse) []Piece {
 	e := excuse{x}
-	out := r.pieces(func(d state.Duty, j *Judged) bool { return e.covers(d, &j.Window) })
+	out := r.pieces(x.From, x.To+1, func(d state.Duty, j *Judged) bool { return e.covers(d, &j.Window) })
 	slices.SortStableFunc(out, func(a, b Piece) int {
 		return cmp.Or(cmp.Compare(a.Opens, b.Opens), orderDuty(a.Duty, b.Duty))
 	})
@@ -81,8 +83,9 @@ func (r *Report) WindowOf(f *Finding) *Judged {
 	if !ok || w == nil {
 		return nil
 	}
-	for i := range w.Windows {
-		if j := &w.Windows[i]; j.id() == id {
+	windows, _ := w.Between(f.When, f.When+1)
+	for i := range windows {
+		if j := &windows[i]; j.when() == f.When && j.id() == id {
 			return j
 		}
 	}

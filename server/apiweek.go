@@ -66,9 +66,10 @@ func (w *weekJSON) add(d dutyJSON) {
 
 func dutyOf(w *audit.Work, from, to records.Instant) dutyJSON {
 	d := dutyJSON{Task: w.Duty.Task, Station: w.Duty.Station}
-	for i := range w.Windows {
-		j := &w.Windows[i]
-		if j.Opens < from || j.Opens >= to {
+	windows, unplanned := w.Between(from, to)
+	for i := range windows {
+		j := &windows[i]
+		if j.Opens < from {
 			continue
 		}
 		one := windowJSON{Opens: j.Opens, Due: j.Due, Lapses: j.Lapses, Result: markOf(j.Result)}
@@ -77,10 +78,8 @@ func dutyOf(w *audit.Work, from, to records.Instant) dutyJSON {
 		}
 		d.Windows = append(d.Windows, one)
 	}
-	for _, rec := range w.Unplanned {
-		if rec.Happened >= from && rec.Happened < to {
-			d.Unplanned = append(d.Unplanned, rec.Position)
-		}
+	for _, rec := range unplanned {
+		d.Unplanned = append(d.Unplanned, rec.Position)
 	}
 	return d
 }

@@ -2,6 +2,7 @@ package server
 
 import (
 	"errors"
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -11,6 +12,7 @@ import (
 	"grainward/records"
 	"grainward/records/ledger"
 	"grainward/records/lots"
+	"grainward/records/plan"
 	"grainward/records/state"
 	"grainward/server/pages"
 )
@@ -50,6 +52,26 @@ func (r *request) within(at records.Instant) bool {
 	}
 	day := r.planAt(at).Day(at)
 	return r.link.From <= day && day <= r.link.To
+}
+
+// shownTime is the time that within says yes to, in order: a day of a link's period is one of the plan that was in force.
+func (r *request) shownTime() (all []state.Stretch) {
+	if r.link == nil {
+		return []state.Stretch{{From: math.MinInt64, To: math.MaxInt64}}
+	}
+	p, since := r.plan, records.Instant(math.MinInt64) // before any plan the days are those of the present one
+	until := func(end records.Instant) {
+		s := state.Stretch{From: max(since, p.At(r.link.From, plan.DayTime{})), To: min(end, p.At(r.link.To.AddDays(1), plan.DayTime{})-1)}
+		if s.From <= s.To {
+			all = append(all, s)
+		}
+	}
+	for _, in := range r.view.State.Plans() {
+		until(in.From - 1)
+		p, since = in.Plan, in.From
+	}
+	until(math.MaxInt64)
+	return all
 }
 
 // shows says whether an entry is: when it happened in the period, as first written or as it counts.
@@ -124,49 +146,31 @@ func (s *Server) records(r *request) (reply, error) {
 	if r.link != nil {
 		p.Period = r.say("period", r.link.From.String(), r.link.To.String())
 	}
-	var all []*state.Record
+	of := r.shownTime()
+	var lines []state.Timeline
+	all := 0
 	for _, row := range records.Kinds() {
-		var of []*state.Record
-		for _, rec := range r.view.State.Kind(row.Kind).All() {
-			if r.within(rec.Happened) {
-				of = append(of, rec)
-			}
+		line, n := r.view.State.Kind(row.Kind), 0
+		for _, s := range of {
+			n += line.Count(s)
 		}
-		if len(of) == 0 {
+		if n == 0 {
 			continue
 		}
-		p.Kinds = append(p.Kinds, pages.Option{Value: string(row.Kind), Title: r.say("record-kind-count", r.say(kindKey(row.Kind)), len(of)), Chosen: row.Kind == kind})
+		p.Kinds = append(p.Kinds, pages.Option{Value: string(row.Kind), Title: r.say("record-kind-count", r.say(kindKey(row.Kind)), n), Chosen: row.Kind == kind})
 		if kind == "" || row.Kind == kind {
-			all = append(all, of...)
+			lines, all = append(lines, line), all+n
 		}
 	}
-	slices.SortStableFunc(all, func(a, b *state.Record) int {
-		if a.Happened != b.Happened {
-			return -sign64(int64(a.Happened - b.Happened))
-		}
-		return -sign64(int64(a.Position - b.Position))
-	})
 	to := url.URL{Path: "/records"}
 	if kind != "" {
 		to.RawQuery = url.Values{"kind": {string(kind)}}.Encode()
 	}
-	p.Pager = r.pager(to.String(), len(all), recordsMost)
-	if len(all) > 0 {
-		for _, rec := range all[p.Pager.From-1 : p.Pager.To] {
-			p.Rows = append(p.Rows, r.recordRow(rec))
-		}
+	p.Pager = r.pager(to.String(), all, recordsMost)
+	for _, rec := range state.Newest(lines, of, p.Pager.From-1, recordsMost) {
+		p.Rows = append(p.Rows, r.recordRow(rec))
 	}
 	return page(p)
-}
-
-func sign64(n int64) int {
-	switch {
-	case n < 0:
-		return -1
-	case n > 0:
-		return 1
-	}
-	return 0
 }
 
 func (r *request) recordRow(rec *state.Record) pages.RecordRow {

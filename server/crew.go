@@ -103,8 +103,9 @@ func crewTask(p *plan.Plan, t *plan.Task) crewpage.Task {
 func crewDuty(rep *audit.Report, p *plan.Plan, work *audit.Work) crewpage.Duty {
 	d := crewpage.Duty{Task: string(work.Duty.Task), Station: string(work.Duty.Station)}
 	from := p.At(p.Day(rep.At).AddDays(-1), plan.DayTime{})
-	for i := range work.Windows {
-		j := &work.Windows[i]
+	windows, unplanned := work.Since(from)
+	for i := range windows {
+		j := &windows[i]
 		last := j.Last()
 		if j.Lapses < from && (last == nil || last.Happened < from) {
 			continue
@@ -115,12 +116,10 @@ func crewDuty(rep *audit.Report, p *plan.Plan, work *audit.Work) crewpage.Duty {
 		}
 		d.Windows = append(d.Windows, w)
 	}
-	for _, rec := range work.Unplanned {
-		if rec.Happened >= from {
-			s := crewSigned(rec)
-			s.Result = markOfRecord(p.Task(work.Duty.Task), rec)
-			d.Beside = append(d.Beside, s)
-		}
+	for _, rec := range unplanned {
+		s := crewSigned(rec)
+		s.Result = markOfRecord(p.Task(work.Duty.Task), rec)
+		d.Beside = append(d.Beside, s)
 	}
 	return d
 }

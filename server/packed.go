@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"strings"
+	"sync"
 
 	"github.com/gofiber/fiber/v2"
 )
@@ -22,10 +23,9 @@ func packed(c *fiber.Ctx, media string, body []byte) []byte {
 		return body
 	}
 	var b bytes.Buffer
-	w, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
-	if err != nil {
-		return body
-	}
+	w := packers.Get().(*gzip.Writer)
+	defer packers.Put(w)
+	w.Reset(&b)
 	if _, err := w.Write(body); err != nil {
 		return body
 	}
@@ -35,6 +35,15 @@ func packed(c *fiber.Ctx, media string, body []byte) []byte {
 	c.Set("Content-Encoding", "gzip")
 	return b.Bytes()
 }
+
+// packers are used again: the room that one works in is larger than most of what is packed.
+var packers = sync.Pool{New: func() any {
+	w, err := gzip.NewWriterLevel(nil, gzip.BestCompression)
+	if err != nil {
+		panic(err) // there is such a level
+	}
+	return w
+}}
 
 func textual(media string) bool {
 	media, _, _ = strings.Cut(media, ";")

@@ -42,8 +42,9 @@ func (s *Server) windowFor(t *plan.Task, station records.StationCode, opened str
 	if w == nil {
 		return nil
 	}
-	for i := range w.Windows {
-		if j := &w.Windows[i]; j.Waiting(rep.At) && j.Result != audit.Excused && (opened == "" || j.Opens.String() == opened) {
+	windows, _ := w.Since(rep.At)
+	for i := range windows {
+		if j := &windows[i]; j.Waiting(rep.At) && j.Result != audit.Excused && (opened == "" || j.Opens.String() == opened) {
 			return j
 		}
 	}

@@ -39,8 +39,9 @@ func (r *request) dayOf(rep *audit.Report, keep func(*plan.Task, records.Station
 		if task == nil || !slices.Contains(task.Stations, w.Duty.Station) || !keep(task, w.Duty.Station) {
 			continue
 		}
-		for i := range w.Windows {
-			j := &w.Windows[i]
+		windows, unplanned := w.Between(from, to)
+		for i := range windows {
+			j := &windows[i]
 			p := piece{task: task, station: w.Duty.Station, window: j, record: j.Last(), state: markOf(j.Result), at: j.Due}
 			switch {
 			case j.Result == audit.Excused:
@@ -50,9 +51,7 @@ func (r *request) dayOf(rep *audit.Report, keep func(*plan.Task, records.Station
 			case j.Waiting(rep.At):
 				d.now = append(d.now, p)
 			case j.Result == audit.Coming:
-				if j.Opens < to {
-					d.later = append(d.later, p)
-				}
+				d.later = append(d.later, p)
 			case p.record != nil && within(p.record.Happened), j.Lapses < to && within(j.Lapses):
 				if p.record != nil {
 					p.at = p.record.Happened
@@ -60,10 +59,8 @@ func (r *request) dayOf(rep *audit.Report, keep func(*plan.Task, records.Station
 				d.done = append(d.done, p)
 			}
 		}
-		for _, rec := range w.Unplanned {
-			if within(rec.Happened) {
-				d.done = append(d.done, piece{task: task, station: w.Duty.Station, record: rec, state: markOfRecord(task, rec), at: rec.Happened})
-			}
+		for _, rec := range unplanned {
+			d.done = append(d.done, piece{task: task, station: w.Duty.Station, record: rec, state: markOfRecord(task, rec), at: rec.Happened})
 		}
 		if len(task.When) == 0 {
 			d.needed = append(d.needed, piece{task: task, station: w.Duty.Station})

@@ -50,20 +50,16 @@ func gridOf(rep *audit.Report, p *plan.Plan, first calendar.Date, days int) *gri
 	}
 	for _, work := range [][]*audit.Work{rep.Work, rep.Ahead(to)} {
 		for _, w := range work {
-			// Windows are in order of opening, and none is due before it opens or more than a year and a day after.
-			n, _ := slices.BinarySearchFunc(w.Windows, to, func(j audit.Judged, t records.Instant) int { return cmp.Compare(j.Opens, t) })
-			k, _ := slices.BinarySearchFunc(w.Windows, from-367*24*3_600_000, func(j audit.Judged, t records.Instant) int { return cmp.Compare(j.Opens, t) })
-			for i := k; i < n; i++ {
-				if j := &w.Windows[i]; from <= j.Due && j.Due < to {
+			windows, unplanned := w.Between(from, to)
+			for i := range windows {
+				if j := &windows[i]; from <= j.Due && j.Due < to {
 					s := at(w.Duty, j.Due)
 					s.windows = append(s.windows, j)
 				}
 			}
-			for _, rec := range w.Unplanned {
-				if from <= rec.Happened && rec.Happened < to {
-					s := at(w.Duty, rec.Happened)
-					s.besides = append(s.besides, rec)
-				}
+			for _, rec := range unplanned {
+				s := at(w.Duty, rec.Happened)
+				s.besides = append(s.besides, rec)
 			}
 		}
 	}
