@@ -202,7 +202,7 @@ func (m *maker) standing(at lots.Place) []Standing {
 			out = append(out, Standing{Lot: l.Code, Ug: strconv.FormatInt(int64(mass), 10)})
 		}
 	}
-	for _, c := range m.f.Contacts[at.Station] {
+	for c := range m.f.Contacts[at.Station].All() {
 		if c.To != lots.Forever {
 			continue
 		}
