@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -56,7 +57,7 @@ func (s *shelf) bestBy() *calendar.Date {
 // made from, or the earliest day printed on it where that is sooner; false when neither is known.
 func BestBy(st *state.State, f *lots.Floor, code records.LotCode) (calendar.Date, bool) {
 	if i := f.Index(code); i >= 0 {
-		if d := shelfLives(st, f)[i].bestBy(); d != nil {
+		if d := Shelves(st, f, i)[i].BestBy; d != nil {
 			return *d, true
 		}
 	}
@@ -69,28 +70,36 @@ type Shelf struct {
 	BestBy *calendar.Date  // as BestBy; nil when it is not known
 }
 
-// Shelves are the shelf lives of the lots that were made here, by index in the floor.
-func Shelves(st *state.State, f *lots.Floor) map[int]Shelf {
-	out := map[int]Shelf{}
-	for i, s := range shelfLives(st, f) {
-		if s == nil {
+// Shelves are the shelf lives of those of some lots that were made here, by index in the floor. Only what they were made from is looked at.
+func Shelves(st *state.State, f *lots.Floor, some ...int) map[int]Shelf {
+	shelves, steps := map[int]**shelf{}, map[int]bool{} // of all upstream; the steps that made any of it
+	up := slices.Clone(some)
+	for k := 0; k < len(up); k++ { // it grows on the way
+		if shelves[up[k]] != nil {
 			continue
 		}
-		out[i] = Shelf{Kilned: s.kilned, BestBy: s.bestBy()}
+		shelves[up[k]] = new(*shelf)
+		for _, s := range f.Lots[up[k]].Made {
+			if !steps[s] {
+				steps[s] = true
+				for _, in := range f.Steps[s].In {
+					up = append(up, in.Lot)
+				}
+			}
+		}
+	}
+	for _, s := range slices.Sorted(maps.Keys(steps)) {
+		step := f.Steps[s]
+		shelve(st.PlanAt(step.Record.Happened), f, step, func(lot int) **shelf { return shelves[lot] }, func(lot int) bool { return shelves[lot] != nil })
+	}
+	out := map[int]Shelf{}
+	for _, i := range some {
+		if s := *shelves[i]; s != nil {
+			out[i] = Shelf{Kilned: s.kilned, BestBy: s.bestBy()}
+		}
 	}
 	return out
 }
-
-// shelfLives are those of all lots; nil for those that were not made here.
-func shelfLives(st *state.State, f *lots.Floor) []*shelf {
-	out := make([]*shelf, len(f.Lots))
-	for _, step := range f.Steps {
-		shelve(st.PlanAt(step.Record.Happened), f, step, func(lot int) **shelf { return &out[lot] }, all)
-	}
-	return out
-}
-
-func all(int) bool { return true }
 
 // shelve takes shelf lives on to what a step made, as far as that is wanted. A lot's kiln dates are those written on its outputs and
 // those of the lots it was made from: a blend is as old as the oldest in it.

@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +13,8 @@ import (
 
 	"grainward/records"
 	"grainward/records/calendar"
+	"grainward/records/lots"
+	"grainward/records/state"
 )
 
 // TestBestByAgainstSpreadsheet: the plan's months from a kiln date, against EDATE of a spreadsheet library.
@@ -133,6 +136,17 @@ func TestBestByAgainstSlow(t *testing.T) {
 		}
 		x.tell(shuffled...)
 		f := x.floor("2026-11-30 09:00")
+		whole := slowShelves(x.st, f)
+		some := rapid.SliceOfDistinct(rapid.IntRange(0, len(f.Lots)-1), rapid.ID[int]).Draw(rt, "some")
+		got, want := Shelves(x.st, f, some...), map[int]Shelf{}
+		for _, i := range some {
+			if s, made := whole[i]; made {
+				want[i] = s
+			}
+		}
+		if !reflect.DeepEqual(got, want) {
+			rt.Fatalf("of the lots %v the shelf lives are %v, of all %v", some, got, whole)
+		}
 		for _, code := range codes {
 			got, ok := BestBy(x.st, f, code)
 			want, known := slowBestBy(all, code)
@@ -141,4 +155,18 @@ func TestBestByAgainstSlow(t *testing.T) {
 			}
 		}
 	})
+}
+
+// slowShelves goes through every step there was, whatever it made.
+func slowShelves(st *state.State, f *lots.Floor) map[int]Shelf {
+	all, out := make([]*shelf, len(f.Lots)), map[int]Shelf{}
+	for _, step := range f.Steps {
+		shelve(st.PlanAt(step.Record.Happened), f, step, func(lot int) **shelf { return &all[lot] }, func(int) bool { return true })
+	}
+	for i, s := range all {
+		if s != nil {
+			out[i] = Shelf{Kilned: s.kilned, BestBy: s.bestBy()}
+		}
+	}
+	return out
 }

@@ -20,10 +20,8 @@ type Cleaning struct {
 // Cleanings are those of a station that lie, in part at least, between two moments, both included, in order of their end. Where the plan
 // names no mass for a purge, none comes to it.
 func (g *Goods) Cleanings(st *state.State, station records.StationCode, from, to records.Instant) (out []Cleaning) {
-	for _, d := range cleaning(st, allDuties(st)) {
-		if d.Station != station {
-			continue
-		}
+	for _, code := range graded(st) {
+		d := state.Duty{Task: code, Station: station}
 		for _, s := range checkAll(st, d, st.Signoffs(d).Between(from, min(to, g.At))) {
 			if s.task == nil || s.task.Grade == "" {
 				continue
@@ -53,4 +51,17 @@ func (g *Goods) Cleanings(st *state.State, station records.StationCode, from, to
 	}
 	slices.SortStableFunc(out, func(a, b Cleaning) int { return cmp.Compare(a.To, b.To) })
 	return out
+}
+
+// graded are the tasks that give a clean-out grade in some plan, in order.
+func graded(st *state.State) (out []records.TaskCode) {
+	for _, in := range st.Plans() {
+		for i := range in.Plan.Tasks {
+			if t := &in.Plan.Tasks[i]; t.Grade != "" {
+				out = append(out, t.Code)
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }

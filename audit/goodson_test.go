@@ -274,6 +274,7 @@ func goodsGoOn(t *testing.T) {
 			for _, f := range want.Findings {
 				seen[f.Rule]++
 			}
+			seen["cleanings"] += cleaned(t, got, minute(d.int(0, 60)), minute(d.int(0, 120)))
 			readers.Go(func() {
 				if again := told(t, got); again != is {
 					t.Errorf("the report after position %d became\n%s\nand was\n%s", i, again, is)
@@ -285,6 +286,34 @@ func goodsGoOn(t *testing.T) {
 			}
 		}
 	})
+}
+
+// cleaned holds the clean-outs of every station against going through all sign-offs, and says how many there were.
+func cleaned(t *rapid.T, rep *audit.Report, from, to records.Instant) (n int) {
+	want := map[records.StationCode][]*state.Record{}
+	for _, r := range rep.State.Kind(records.KindSignoff).All() {
+		f, p := r.Fact.(*records.Signoff), rep.State.PlanAt(r.Happened)
+		if p != nil && p.Task(f.Task) != nil && p.Task(f.Task).Grade != "" && from <= r.Happened && r.Happened <= min(to, rep.At) {
+			want[f.Station] = append(want[f.Station], r)
+		}
+	}
+	for _, code := range []records.StationCode{"silo", "floor", "heap", "pallets", "conveyor", "nowhere"} {
+		got := map[*state.Record]bool{}
+		for _, c := range rep.Goods.Cleanings(rep.State, code, from, to) {
+			if !c.Purge {
+				got[c.Record] = true
+			}
+		}
+		for _, r := range want[code] {
+			if !got[r] {
+				t.Fatalf("the clean-out of %s at %s is not among those from %s to %s", code, r.Happened, from, to)
+			}
+		}
+		if n += len(got); len(got) != len(want[code]) {
+			t.Fatalf("%d clean-outs of %s, going through all finds %d", len(got), code, len(want[code]))
+		}
+	}
+	return n
 }
 
 func (d *goodsDrawer) shown(st *state.State) (lines []string) {

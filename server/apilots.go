@@ -66,9 +66,9 @@ func lotOf(l *lots.Lot, at records.Instant) lotJSON {
 func (s *Server) apiLots(r *request) (reply, error) {
 	rep := s.report()
 	var fit []*lots.Lot
+	item, status, standing := r.query.Get("item"), r.query.Get("status"), r.query.Get("show") == "standing"
 	for _, l := range rep.Goods.Lots {
-		item, status := r.query.Get("item"), r.query.Get("status")
-		if (item == "" || item == string(l.Item)) && (status == "" || status == string(l.Status)) && (r.query.Get("show") != "standing" || l.Standing() > 0) {
+		if (item == "" || item == string(l.Item)) && (status == "" || status == string(l.Status)) && (!standing || l.Standing() > 0) {
 			fit = append(fit, l)
 		}
 	}

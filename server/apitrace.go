@@ -35,7 +35,7 @@ func (s *Server) traceJSON(r *request, subject string) (reply, error) {
 	if err != nil {
 		return reply{}, err
 	}
-	t, err := trace.Make(rep.State, rep.Goods.Floor, trace.Build(rep.Goods.Floor), what, dir)
+	t, err := trace.Make(rep.State, rep.Goods.Floor, s.graphs.graphOf(rep.Goods), what, dir)
 	if err != nil {
 		return reply{}, err
 	}

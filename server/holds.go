@@ -155,7 +155,13 @@ func (r *request) chosenLots() []string {
 
 // offered are lots to be ticked: those chosen, then for a release those that are held, else the newest that stand with us.
 func (s *Server) offered(rep *audit.Report, release bool, chosen []string) (out []*lots.Lot) {
-	for i := len(rep.Goods.Lots) - 1; i >= 0; i-- {
+	oldest := len(rep.Goods.Lots) // of those chosen, behind which nothing more is looked for once there are enough
+	for _, code := range chosen {
+		if i := rep.Goods.Index(records.LotCode(code)); i >= 0 {
+			oldest = min(oldest, i)
+		}
+	}
+	for i := len(rep.Goods.Lots) - 1; i >= 0 && (i >= oldest || len(out) < offeredMost); i-- {
 		l := rep.Goods.Lots[i]
 		mine := slices.Contains(chosen, string(l.Code))
 		fits := l.HeldAt(rep.At) == release && (release && l.Rejected == nil || !release && hereNow(l))

@@ -80,29 +80,27 @@ func standsHere(l *lots.Lot) bool {
 // lots is what is where now: held ones first, then by stage, the newest first. A search looks at all there ever were.
 func (s *Server) lots(r *request) (reply, error) {
 	rep, q := s.report(), r.soughtLots()
-	var found []*lots.Lot
-	held := 0
-	for _, l := range rep.Goods.Lots {
+	// By stage, after those that are held and before those of none. Lots are in order of coming to be, so that each part, from the back, hardly
+	// needs sorting.
+	parts, held := make([][]*lots.Lot, 1+len(stages)+1), 0
+	for _, l := range slices.Backward(rep.Goods.Lots) {
 		if q.text != "" && !q.finds(l) || q.stage != "" && r.stageOf(l) != q.stage || q.status != "" && string(l.Status) != q.status || q.text == "" && !q.all && !standsHere(l) {
 			continue
 		}
-		found = append(found, l)
+		part := len(stages) + 1
 		if l.HeldAt(rep.At) {
-			held++
+			part, held = 0, held+1
+		} else if i := slices.Index(stages, r.stageOf(l)); i >= 0 {
+			part = 1 + i
 		}
+		parts[part] = append(parts[part], l)
 	}
-	rank := func(l *lots.Lot) int {
-		if l.HeldAt(rep.At) {
-			return -1
-		}
-		if i := slices.Index(stages, r.stageOf(l)); i >= 0 {
-			return i
-		}
-		return len(stages)
+	for _, part := range parts {
+		slices.SortStableFunc(part, func(a, b *lots.Lot) int {
+			return cmp.Or(cmp.Compare(b.Begins, a.Begins), strings.Compare(string(a.Code), string(b.Code)))
+		})
 	}
-	slices.SortStableFunc(found, func(a, b *lots.Lot) int {
-		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(b.Begins, a.Begins), strings.Compare(string(a.Code), string(b.Code)))
-	})
+	found := slices.Concat(parts...)
 	if q.page < 0 || q.page*rowsMost >= len(found) {
 		q.page = 0
 	}

@@ -68,6 +68,7 @@ func (r *request) choices(s stretchOf, path string) pages.Stretch {
 // stations is every station that goods stand in or pass: what is there now, and a stretch of its timeline.
 func (s *Server) stations(r *request) (reply, error) {
 	rep, at := s.report(), r.stretch()
+	gaps := gapsOf(rep)
 	p := &pages.Stations{Frame: s.frame(r, r.say("stations"), "stations"), Stretch: r.choices(at, "/stations")}
 	for i := range r.plan.Stations {
 		row := &r.plan.Stations[i]
@@ -80,7 +81,7 @@ func (s *Server) stations(r *request) (reply, error) {
 			continue
 		}
 		var err error
-		if x.Drawing, _, err = r.drawTimeline(rep, row.Code, at); err != nil {
+		if x.Drawing, _, err = r.drawTimeline(rep, row.Code, at, gaps); err != nil {
 			return reply{}, err
 		}
 		p.Rows = append(p.Rows, x)
@@ -104,7 +105,7 @@ func (r *request) contentsInWords(rep *audit.Report, code records.StationCode) s
 }
 
 // drawTimeline draws a station's stretch. left is how many lots there was no room for.
-func (r *request) drawTimeline(rep *audit.Report, code records.StationCode, at stretchOf) (template.HTML, int, error) {
+func (r *request) drawTimeline(rep *audit.Report, code records.StationCode, at stretchOf, gaps stationGaps) (template.HTML, int, error) {
 	g := rep.Goods
 	in := timeline.Input{ID: "tl-" + string(code), Title: stationTitle(r.plan, code, r.lang), From: at.from, To: at.to, Now: rep.At}
 	if at.days == 1 {
@@ -132,7 +133,7 @@ func (r *request) drawTimeline(rep *audit.Report, code records.StationCode, at s
 		}
 		in.Signs = append(in.Signs, sign)
 	}
-	for _, x := range r.gapsIn(rep, code, at.from, at.to) {
+	for _, x := range gaps.in(rep, code, at.from, at.to) {
 		in.Gaps = append(in.Gaps, timeline.Gap{From: x.from, To: x.to, Says: x.finding.Sentence(r.lang), Href: findingHref(x.finding)})
 	}
 	in.Says = r.say("timeline-says", len(in.Bars), len(in.Signs), len(in.Gaps))
@@ -217,8 +218,25 @@ type gapIn struct {
 	finding  *audit.Finding
 }
 
-// gapsIn are the stretches of a station for which the records show no evidence between unlike lots, or unlike lots together.
-func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to records.Instant) (out []gapIn) {
+// stationGaps are the findings about unlike lots, by station: a page of all stations goes through the findings once.
+type stationGaps map[records.StationCode][]*audit.Finding
+
+func gapsOf(rep *audit.Report) stationGaps {
+	out := stationGaps{}
+	for _, f := range rep.Findings {
+		switch f.Rule {
+		case "gap", "weak-clean-out", "allergen-gap", "together":
+			out[f.Subject.Station] = append(out[f.Subject.Station], f)
+		}
+	}
+	return out
+}
+
+// in are the stretches of a station for which the records show no evidence between unlike lots, or unlike lots together.
+func (g stationGaps) in(rep *audit.Report, code records.StationCode, from, to records.Instant) (out []gapIn) {
+	if len(g[code]) == 0 {
+		return nil
+	}
 	apart := rep.Goods.Segregation.At(code)
 	since := map[string]records.Instant{} // when the unlike lot left, by the finding's subject and moment
 	for i := range apart.Arrivals {
@@ -233,19 +251,13 @@ func (r *request) gapsIn(rep *audit.Report, code records.StationCode, from, to r
 	for _, x := range apart.Together {
 		ends[string(rep.Goods.Lots[x.B].Code)+x.From.String()] = x.To
 	}
-	for _, f := range rep.Findings {
-		if f.Subject.Station != code {
-			continue
-		}
+	for _, f := range g[code] {
 		x := gapIn{f.When, f.When, f}
 		key := string(f.Subject.Lot) + f.When.String()
-		switch f.Rule {
-		case "gap", "weak-clean-out", "allergen-gap":
-			x.from = since[key]
-		case "together":
+		if f.Rule == "together" {
 			x.to = min(ends[key], rep.At)
-		default:
-			continue
+		} else {
+			x.from = since[key]
 		}
 		if x.from < to && x.to >= from {
 			out = append(out, x)
@@ -289,10 +301,11 @@ func (s *Server) placePage(r *request) (reply, error) {
 		p.Capacity = row.Capacity.String()
 	}
 	var err error
-	if p.Drawing, p.Left, err = r.drawTimeline(rep, code, at); err != nil {
+	gaps := gapsOf(rep)
+	if p.Drawing, p.Left, err = r.drawTimeline(rep, code, at, gaps); err != nil {
 		return reply{}, err
 	}
-	p.Events, p.MoreEvents = r.events(rep, code, at)
+	p.Events, p.MoreEvents = r.events(rep, code, at, gaps)
 	var about []*audit.Finding
 	for _, f := range rep.Findings {
 		if f.Subject.Station == code && f.Subject.Task == "" {
@@ -307,7 +320,7 @@ func (s *Server) placePage(r *request) (reply, error) {
 }
 
 // events is the timeline as a table, newest first.
-func (r *request) events(rep *audit.Report, code records.StationCode, at stretchOf) (rows []pages.StationEvent, more int) {
+func (r *request) events(rep *audit.Report, code records.StationCode, at stretchOf, gaps stationGaps) (rows []pages.StationEvent, more int) {
 	type event struct {
 		at  records.Instant
 		row pages.StationEvent
@@ -325,7 +338,7 @@ func (r *request) events(rep *audit.Report, code records.StationCode, at stretch
 		}
 		all = append(all, event{c.To, pages.StationEvent{When: r.moment(c.To), What: r.cleaningWords(c), Mark: state, Entry: r.entryLink(c.Record)}})
 	}
-	for _, x := range r.gapsIn(rep, code, at.from, at.to) {
+	for _, x := range gaps.in(rep, code, at.from, at.to) {
 		all = append(all, event{x.to, pages.StationEvent{When: r.moment(x.finding.When), What: x.finding.Sentence(r.lang), Mark: x.finding.Severity.String(), Entry: pages.Link{Href: findingHref(x.finding), Title: r.say("the-finding")}}})
 	}
 	slices.SortStableFunc(all, func(a, b event) int { return int(max(-1, min(1, b.at-a.at))) })

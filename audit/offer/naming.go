@@ -109,6 +109,9 @@ func (m *maker) counted(code string) Manner {
 	}
 	highest, width := 0, 0
 	for _, l := range m.f.Lots {
+		if !strings.HasPrefix(string(l.Code), before) || !strings.HasSuffix(string(l.Code), after) {
+			continue // most, and taking a number out takes longer
+		}
 		b, n, a, is := splitNumber(string(l.Code))
 		if !is || b != before || a != after {
 			continue

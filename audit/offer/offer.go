@@ -195,22 +195,16 @@ func (m *maker) stations() {
 
 // standing is what stands at a place, the newest first.
 func (m *maker) standing(at lots.Place) []Standing {
-	out := []Standing{}
-	for i, l := range m.f.Lots {
-		if mass := l.At.Of(at); mass != 0 {
-			m.named[i] = true
-			out = append(out, Standing{Lot: l.Code, Ug: strconv.FormatInt(int64(mass), 10)})
+	out, since := []Standing{}, map[int]records.Instant{}
+	for c := range m.f.Contacts[at.Station].All() {
+		if c.To == lots.Forever {
+			since[c.Lot] = c.From
 		}
 	}
-	for c := range m.f.Contacts[at.Station].All() {
-		if c.To != lots.Forever {
-			continue
-		}
-		for k := range out {
-			if out[k].Lot == m.f.Lots[c.Lot].Code {
-				out[k].Since = c.From
-			}
-		}
+	for _, i := range m.f.There(at) {
+		m.named[i] = true
+		l := m.f.Lots[i]
+		out = append(out, Standing{Lot: l.Code, Ug: strconv.FormatInt(int64(l.At.Of(at)), 10), Since: since[i]})
 	}
 	slices.SortStableFunc(out, func(a, b Standing) int { return cmp.Compare(b.Since, a.Since) })
 	return out
@@ -250,12 +244,16 @@ func (m *maker) cautions() map[records.StationCode][]Caution {
 
 func (m *maker) lots() {
 	since := m.rep.At - latelyDays*24*3600*1000
-	shelves := audit.Shelves(m.st, m.f)
-	m.o.Lots = []Lot{}
+	var described []int
 	for i, l := range m.f.Lots {
-		if !m.named[i] && l.Begins < since && (l.Samples == 0 || l.Begins < m.rep.At-sampleDays*24*3600*1000) {
-			continue
+		if m.named[i] || l.Begins >= since || l.Samples > 0 && l.Begins >= m.rep.At-sampleDays*24*3600*1000 {
+			described = append(described, i)
 		}
+	}
+	shelves := audit.Shelves(m.st, m.f, described...)
+	m.o.Lots = []Lot{}
+	for _, i := range described {
+		l := m.f.Lots[i]
 		row := Lot{Code: l.Code, Item: l.Item, Status: l.Status, Samples: l.Samples, Held: l.HeldAt(m.rep.At), Kilned: shelves[i].Kilned, BestBy: shelves[i].BestBy, Moisture: moisture(l)}
 		if row.Held {
 			row.Why = whyHeld(l)

@@ -65,6 +65,7 @@ func TestKeeperGoesOn(t *testing.T) {
 			if got := lotstest.Dump(floor); got != want {
 				t.Fatalf("after entry %d, at %s:\n%s\nfrom nothing:\n%s\n%s", i, at, got, want, h.told())
 			}
+			standsAsGoneThrough(t, floor)
 			readers.Go(func() {
 				for range 2 {
 					if got := lotstest.Dump(floor); got != want {
@@ -77,4 +78,31 @@ func TestKeeperGoesOn(t *testing.T) {
 			}
 		}
 	})
+}
+
+// standsAsGoneThrough holds what is said to be at each place against going through all lots.
+func standsAsGoneThrough(t *rapid.T, f *lots.Floor) {
+	t.Helper()
+	want := map[lots.Place][]int{lots.Samples: nil, {Station: "nowhere"}: nil, {Holder: "nobody"}: nil}
+	for code := range f.Contacts {
+		want[lots.Place{Station: code}] = nil
+	}
+	for i, l := range f.Lots {
+		for p := range l.At.Places() {
+			want[p] = append(want[p], i)
+		}
+	}
+	for p, there := range want {
+		var sum records.Micrograms
+		var its []*lots.Lot
+		for _, i := range there {
+			its, sum = append(its, f.Lots[i]), sum+f.Lots[i].At.Of(p)
+		}
+		if got := f.There(p); !slices.Equal(got, there) {
+			t.Fatalf("at %s are the lots %v, going through all finds %v", p, got, there)
+		}
+		if got, mass := f.Contents(p); !slices.Equal(got, its) || mass != sum {
+			t.Fatalf("at %s are %d lots of %d, going through all finds %d of %d", p, len(got), mass, len(its), sum)
+		}
+	}
 }

@@ -23,6 +23,9 @@ func (p Place) String() string {
 	return string(p.Station)
 }
 
+// ours says whether it is a station of the plant.
+func (p Place) ours() bool { return p.Holder == "" && p != Samples }
+
 // Lot is one lot and its history.
 type Lot struct {
 	Code    records.LotCode
@@ -229,10 +232,31 @@ func (f *Floor) Index(code records.LotCode) int {
 
 // Contents is what is computed to be at a place, by lot, in order of arrival at the plant; and its sum.
 func (f *Floor) Contents(p Place) (lots []*Lot, sum records.Micrograms) {
-	for _, l := range f.Lots {
-		if m := l.At.Of(p); m != 0 {
-			lots, sum = append(lots, l), sum+m
-		}
+	for _, i := range f.There(p) {
+		l := f.Lots[i]
+		lots, sum = append(lots, l), sum+l.At.Of(p)
 	}
 	return lots, sum
+}
+
+// There are the lots of which something is computed to be at a place, in order of arrival at the plant. What is at a station of ours has not
+// ended its stay, so only such lots are looked at; of a partner, all.
+func (f *Floor) There(p Place) (lots []int) {
+	if p.ours() {
+		if s := f.Stations[p.Station]; s != nil {
+			for i := range s.open {
+				if f.Lots[i].At.Of(p) != 0 {
+					lots = append(lots, i)
+				}
+			}
+		}
+		slices.Sort(lots)
+		return lots
+	}
+	for i, l := range f.Lots {
+		if l.At.Of(p) != 0 {
+			lots = append(lots, i)
+		}
+	}
+	return lots
 }

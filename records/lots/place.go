@@ -96,7 +96,7 @@ func (f *folder) put(r *state.Record, lot int, at Place, m records.Micrograms) {
 // left.
 func (f *folder) set(r *state.Record, lot int, at Place, m records.Micrograms) {
 	var s *Station
-	if at.Holder == "" && at != Samples {
+	if at.ours() {
 		s = f.station(r, at.Station) // first: a new plan looks at what was there
 	}
 	l := f.own(lot)
