@@ -18,8 +18,8 @@ import (
 	"grainward/server/auth"
 )
 
-// bigWorld is a server of the beginning of a large plant's journal, with some lots held and rejected, and one of its crew and a lead signed in.
-func bigWorld(t *testing.T, n int) *world {
+// bigStore holds the beginning of a large plant's journal; last is when its last entry was taken in.
+func bigStore(t testing.TB, n int) (store *memory.Store, last records.Instant) {
 	t.Helper()
 	p, err := bigplant.New(1)
 	if err != nil {
@@ -27,7 +27,6 @@ func bigWorld(t *testing.T, n int) *world {
 	}
 	var rows []records.Row
 	var tree ledger.Tree
-	var last records.Instant
 	if err := p.Each(n, func(e records.Entry) error {
 		row, err := records.Format(e)
 		rows, last = append(rows, row), e.Recorded
@@ -40,16 +39,25 @@ func bigWorld(t *testing.T, n int) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	store := memory.New()
+	store = memory.New()
 	if err := store.Append(context.Background(), records.Batch{Rows: rows, Checkpoint: signed}); err != nil {
 		t.Fatal(err)
 	}
+	return store, last
+}
+
+// bigWorld is a server of such a journal, with some lots held and rejected, and one of its crew and a lead signed in.
+func bigWorld(t *testing.T, n int) *world {
+	t.Helper()
+	store, last := bigStore(t, n)
 	w := worldOn(t, store, last)
 	by := map[role]auth.Kind{crew: auth.PIN, lead: auth.Password}
 	for r, who := range map[role]records.PersonCode{crew: bigplant.Crew()[0], lead: bigplant.Lead()} {
-		if w.token[r], _, err = w.auth.SignIn(context.Background(), who, by[r], ""); err != nil {
+		token, _, err := w.auth.SignIn(context.Background(), who, by[r], "")
+		if err != nil {
 			t.Fatal(err)
 		}
+		w.token[r] = token
 	}
 	var some []records.LotCode
 	for i, l := range w.report().Goods.Lots {
