@@ -63,10 +63,9 @@ func lingers(s *signed, code records.AgentCode) bool {
 
 // firstOrganic is the first contact of organic goods with a station that lasts until, or begins after, a record.
 func firstOrganic(st *state.State, f *lots.Floor, station records.StationCode, r *state.Record) *lots.Contact {
-	all := loose(st, station, f.Contacts[station])
-	for i := range all {
-		k := &all[i]
-		if !k.Purge && f.Lots[k.Lot].Status.IsOrganic() && (k.From >= r.Happened || k.To > r.Happened) {
+	packaged := packaging(st, station)
+	for k := range f.Contacts[station].All() {
+		if !packaged(k) && !k.Purge && f.Lots[k.Lot].Status.IsOrganic() && (k.From >= r.Happened || k.To > r.Happened) {
 			return k
 		}
 	}

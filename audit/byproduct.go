@@ -86,7 +86,8 @@ func (j *goodsJudge) tooOld(l *lots.Lot) {
 // as waste. What only passed at an instant did not stand together.
 func (j *goodsJudge) apart(code records.StationCode, traits []trait) {
 	var present []lots.Contact
-	for _, c := range j.f.Contacts[code] {
+	for at := range j.f.Contacts[code].All() {
+		c := *at
 		if c.From == c.To || traits[c.Lot]&(discarded|byProduct) == 0 {
 			continue
 		}

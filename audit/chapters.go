@@ -43,15 +43,15 @@ type author struct {
 }
 
 // goOn keeps those chapters of an older memo that stand and writes the others again. Where a cut does not stand, what lies on both sides
-// of it is one stretch.
-func (a *author) goOn(old *dutyMemo) {
+// of it is one stretch. Since some instant, which may be forever, windows and what sign-offs rely on may be others.
+func (a *author) goOn(old *dutyMemo, since records.Instant) {
 	m := a.memo
 	m.work.chapters = make([]chapter, 0, len(old.work.chapters)+1)
 	m.work.Windows = make([]Judged, 0, len(old.work.Windows)+roomAhead)
 	m.findings = make([]*Finding, 0, len(old.findings)+roomAhead)
 	for i, next, chapters := 0, 0, old.work.chapters; i < len(chapters); i = next {
 		next = i + 1
-		for next < len(chapters) && !a.cuts(&chapters[next]) {
+		for next < len(chapters) && !(chapters[next].from < since && a.cuts(&chapters[next])) {
 			next++
 		}
 		c, end := chapters[i], forever

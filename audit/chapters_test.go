@@ -11,6 +11,7 @@ import (
 
 	"grainward/audit"
 	"grainward/records"
+	"grainward/records/calendar"
 	"grainward/records/plan"
 	"grainward/records/state"
 )
@@ -73,13 +74,15 @@ profile: {allergens: [US], lateEntry: 2400h}
 shifts: [{code: day, title: Day, from: '06:00', to: '18:00'}, {code: night, title: Night, from: '18:00', to: '06:00'}]
 people: [{code: nora, name: Nora, initials: N, role: lead}, {code: hugo, name: Hugo, initials: H, role: crew, until: 2025-01-09}]
 stations: [{code: yard, title: Yard, kind: yard, holds: passes}]
-documents: [{code: licence, title: L, of: plant}]
+documents: [{code: licence, title: L, of: plant}, {code: leave, title: L, of: plant}]
+agents: [{code: water, title: W, organic: "yes"}, {code: lye, title: A, organic: "yes", approval: leave}]
 instruments: [{code: scale, title: I, station: yard, calibration: check, holds: 2d}]
 tasks:
   - {code: round, title: T, family: walk-round, stations: [yard], when: [{rule: FREQ=DAILY, opens: '` + opens + `', due: '18:00', lapses: '` + lapses + `'}]}
   - {code: apart, title: T, family: sanitation, stations: [yard], relies: [licence], when: [{rule: FREQ=DAILY, opens: '00:00', due: '06:00', lapses: '12:00'}, {rule: FREQ=DAILY, opens: '18:00', due: '00:00 +1', lapses: '00:00 +1'}]}
-  - {code: over, title: T, family: floor, stations: [yard], when: [{rule: FREQ=DAILY;INTERVAL=3, opens: '06:00', due: '06:00 +1', lapses: '06:00 +2'}, {rule: FREQ=WEEKLY, opens: '06:00', due: '12:00', lapses: '18:00 +1'}]}
-  - {code: wipe, title: T, family: sanitation, stations: [yard], asks: [{code: left, title: A, type: number, unit: mg/L, limits: {max: 1}, residue: true}]}
+  - {code: over, title: T, family: floor, stations: [yard], agents: [water, lye], when: [{rule: FREQ=DAILY;INTERVAL=3, opens: '06:00', due: '06:00 +1', lapses: '06:00 +2'}, {rule: FREQ=WEEKLY, opens: '06:00', due: '12:00', lapses: '18:00 +1'}]}
+  - {code: wipe, title: T, family: sanitation, stations: [yard], trained: true, asks: [{code: left, title: A, type: number, unit: mg/L, limits: {max: 1}, residue: true}]}
+  - {code: teach, title: T, family: training, stations: [yard], trains: [wipe]}
   - {code: check, title: T, family: calibration, stations: [yard], when: [{eachShift: true, grace: 0m}]}
   - {code: weigh, title: T, family: monitoring, stations: [yard], when: [{after: {kind: signoff, task: wipe, passed: true}, dueIn: 6h, lapsesIn: 12h}], asks: [{code: shown, title: A, type: number, unit: lb, instrument: scale}]}
   - {code: again, title: T, family: pest, stations: [yard], when: [{after: {kind: signoff, task: again}, dueIn: 12h, lapsesIn: 1d}]}
@@ -132,9 +135,14 @@ func TestChapters(t *testing.T) {
 					adopt(when())
 				case what < 7:
 					from := when()
-					write(when(), "nora", &records.Excuse{From: from, To: from.Add(36 * time.Hour), Reason: "r"})
+					write(when(), "nora", &records.Excuse{Task: pick(d, "excused", []records.TaskCode{"", "round", "over"}), From: from, To: from.Add(36 * time.Hour), Reason: "r"})
 				case what < 11:
-					write(when(), "nora", &records.Document{Code: "licence", Title: "L", Type: "licence", Subject: records.Subject{Of: "plant"}})
+					paper := &records.Document{Code: pick(d, "paper", []records.DocumentCode{"licence", "leave"}), Title: "L", Type: "licence", Subject: records.Subject{Of: "plant"}}
+					if d.often(70, "begins") {
+						from := calendar.Date(when() / (24 * 3600 * 1000))
+						paper.From = &from
+					}
+					write(when(), "nora", paper)
 				case what < 18:
 					c := &records.Correct{Target: pick(d, "target", d.entries).ID, Reason: "r", Withdraw: true}
 					if d.often(50, "moved") {
@@ -226,12 +234,18 @@ func TestPapersTouchWhatReliesOnThem(t *testing.T) {
 
 // yardwork is a sign-off of one of the yard's tasks.
 func (d *drawer) yardwork(when func() records.Instant) *records.Signoff {
-	s := &records.Signoff{Task: pick(d, "task", []records.TaskCode{"round", "round", "apart", "over", "wipe", "wipe", "check", "weigh", "again", "watch"}), Station: "yard",
+	s := &records.Signoff{Task: pick(d, "task", []records.TaskCode{"round", "round", "apart", "over", "wipe", "wipe", "teach", "check", "weigh", "again", "watch"}), Station: "yard",
 		Outcome: pick(d, "outcome", []records.Outcome{records.Passed, records.Passed, records.Failed})}
 	if d.often(30, "named") {
 		s.Window = when()
 	}
 	switch s.Task {
+	case "over":
+		if d.often(50, "with an agent") {
+			s.Agents = []records.AgentUse{{Agent: pick(d, "agent", []records.AgentCode{"water", "lye"})}}
+		}
+	case "teach":
+		s.Trainees = []records.PersonCode{pick(d, "trainee", []records.PersonCode{"nora", "hugo"})}
 	case "wipe":
 		s.Answers = []records.Response{{Ask: "left", Value: &records.Quantity{Value: pick(d, "left", []records.Decimal{records.NewDecimal(5, 1), records.NewDecimal(2, 0)}), Unit: "mg/L"}}}
 	case "weigh":

@@ -34,7 +34,7 @@ func (g *Goods) Cleanings(st *state.State, station records.StationCode, from, to
 		}
 	}
 	seen := map[*state.Record]bool{}
-	for _, c := range g.Contacts[station] {
+	for c := range g.Contacts[station].All() {
 		if !c.Purge || seen[c.Began] || c.From > to || c.To < from {
 			continue
 		}

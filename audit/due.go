@@ -36,7 +36,11 @@ func cover(all []excuse, d state.Duty, w *Window) bool {
 
 // covers says whether a window lies inside the excused stretch: its opening and its due time do.
 func (e excuse) covers(d state.Duty, w *Window) bool {
-	return (e.Task == "" || e.Task == d.Task) && (e.Station == "" || e.Station == d.Station) && e.From <= w.Opens && w.Due <= e.To
+	return e.concerns(d) && e.From <= w.Opens && w.Due <= e.To
+}
+
+func (e excuse) concerns(d state.Duty) bool {
+	return (e.Task == "" || e.Task == d.Task) && (e.Station == "" || e.Station == d.Station)
 }
 
 // isLead says whether whoever signed an entry was a lead by the plan then in force. The entry that adopts the first

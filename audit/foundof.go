@@ -20,7 +20,7 @@ func (k *foundOf[K]) set(thing K, now []*Finding) {
 	if k.found == nil {
 		k.found = map[K][]*Finding{}
 	}
-	same := samePrefix(old, now)
+	same := common(old, now)
 	for _, f := range old[same:] {
 		k.gone = append(k.gone, of[K]{thing, f})
 	}

@@ -2,7 +2,6 @@ package audit
 
 import (
 	"fmt"
-	"sort"
 	"strings"
 
 	"grainward/records"
@@ -147,13 +146,12 @@ func stays(f *lots.Floor, lot int, by records.Instant) (out []stay) {
 	since := f.Lots[lot].Since
 	for _, code := range sortedStations(f) {
 		all := f.Contacts[code]
-		first := sort.Search(len(all), func(i int) bool { return all[i].From >= since })
-		for _, c := range all[first:] {
+		for c := range all.From(all.Begun(since)) {
 			if c.From > by {
 				break
 			}
 			if c.Lot == lot {
-				out = append(out, stay{code, c})
+				out = append(out, stay{code, *c})
 			}
 		}
 	}

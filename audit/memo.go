@@ -11,12 +11,11 @@ import (
 // dutyMemo is a duty's work as last judged, and for how long that holds: while every timeline it was computed from is
 // unchanged, and until the next instant at which time alone changes it.
 type dutyMemo struct {
-	versions []uint64        // of what it reads
-	from, to records.Instant // the moments for which it holds: from <= at < to
+	versions []uint64          // of what it reads
+	read     [][]*state.Record // what of that had happened
+	from, to records.Instant   // the moments for which it holds: from <= at < to
 	work     Work
 	findings []*Finding
-
-	since, until records.Instant // the moments for which its chapters stand: since <= at < until
 }
 
 // judge gives every duty's memo for the moment, in their order. Duties do not depend on each other's judgement, so those that have
@@ -58,17 +57,20 @@ func (j *dutyJudge) check(d state.Duty, rs []*state.Record) []signed {
 
 // judge judges a duty, going on from an older memo, which may be nil.
 func (j *dutyJudge) judge(d *reader, old *dutyMemo) *dutyMemo {
-	m := &dutyMemo{versions: d.versions(j.st), from: j.at, work: Work{Duty: d.Duty}}
-	w := author{j, j.st.Signoffs(d.Duty).Until(j.at), m}
-	if old != nil && old.since <= j.at && j.at < old.until && slices.Equal(old.versions[1:], m.versions[1:]) {
-		m.since, m.until = old.since, old.until
-		w.goOn(old)
-	} else {
-		// Another entry written ahead of its time counts from then on.
-		m.since, m.until = j.at, d.next(j.st, j.at, 1)
+	m := &dutyMemo{versions: d.versions(j.st), read: d.read(j.st, j.at), from: j.at, work: Work{Duty: d.Duty}}
+	w := author{j, m.read[0], m}
+	switch {
+	case old == nil || old.versions[1] != m.versions[1]: // other plans, and other sources perhaps
 		w.write(beginning, forever, false)
+	default:
+		since := d.since(old.read, m.read)
+		if since == forever && old.versions[0] == m.versions[0] && old.from <= j.at && j.at < old.to {
+			m.from, m.work, m.findings = old.from, old.work, old.findings
+			break
+		}
+		w.goOn(old, since)
 	}
-	m.to = min(d.next(j.st, j.at, 0), m.horizon(j.at))
+	m.to = min(d.next(j.st, j.at), m.horizon(j.at))
 	return m
 }
 
@@ -140,61 +142,4 @@ func (m *entriesMemo) judge(st *state.State, pos records.Position) (out []entryF
 		out = append(out, entryFinding{pos, r.Happened, f})
 	}
 	return out
-}
-
-// reviewMemo is the batches of the first n positions, and how far the reviews known then covered them.
-type reviewMemo struct {
-	plans, reviews uint64
-	n              records.Position
-	from, to       records.Instant // the moments for which the reviews are the same ones: from <= at < to
-	batches        []Batch
-	found          []batchFound // of each
-	own            []*Finding
-}
-
-// batchFound is what was found of a batch, before or after its deadline.
-type batchFound struct {
-	late     bool
-	findings []*Finding
-}
-
-func (m *reviewMemo) at(st *state.State, at records.Instant) ([]Batch, []*Finding) {
-	p, tl := st.Kind(records.KindPlan).Version(), st.Kind(records.KindReview)
-	fresh := m.plans != p || m.n > st.Size()
-	if fresh {
-		*m = reviewMemo{plans: p}
-	}
-	grown := m.n // batches that reach no further than this are covered as they were
-	m.batches = batches(st, m.batches, m.n)
-	m.found = append(m.found, make([]batchFound, len(m.batches)-len(m.found))...)
-	m.n = st.Size()
-	var all []review
-	if fresh || m.reviews != tl.Version() || at < m.from || at >= m.to {
-		grown, m.reviews, m.own = 0, tl.Version(), nil
-		all = reviews(st, at)
-		for i := range all {
-			m.own = append(m.own, all[i].own(st)...)
-		}
-		m.from, m.to = at, forever
-		if later := tl.Between(at+1, forever); len(later) > 0 {
-			m.to = later[0].Happened
-		}
-	}
-	out, findings := make([]Batch, 0, len(m.batches)), slices.Clone(m.own)
-	for i := range m.batches {
-		b, f := &m.batches[i], &m.found[i]
-		again := b.Runs[len(b.Runs)-1].To >= grown
-		if again {
-			if all == nil {
-				all = reviews(st, at)
-			}
-			b.cover(all)
-		}
-		if late := at >= b.deadline; again || late != f.late {
-			*f = batchFound{late, b.findings(at)}
-		}
-		out = append(out, *b)
-		findings = append(findings, f.findings...)
-	}
-	return out, findings
 }

@@ -77,26 +77,6 @@ func (o *order) collect(parts [][]*Finding, gone, come []placed, answers *answer
 	return o.shown
 }
 
-// differing is two lists without the findings they both begin with and those they both end with.
-func differing(a, b []*Finding) (_, _ []*Finding) {
-	n := samePrefix(a, b)
-	for a, b = a[n:], b[n:]; len(a) > 0 && len(b) > 0 && a[len(a)-1] == b[len(b)-1]; {
-		a, b = a[:len(a)-1], b[:len(b)-1]
-	}
-	return a, b
-}
-
-// samePrefix is how many findings two lists begin with that are the same ones.
-func samePrefix(a, b []*Finding) (n int) {
-	if len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) {
-		return len(a)
-	}
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
-	return n
-}
-
 // exchange is a sorted list without what has gone and with what has come, both sorted too.
 func exchange(old, gone, come []placed) []placed {
 	out := make([]placed, 0, len(old)-len(gone)+len(come))

@@ -93,25 +93,33 @@ func reviews(st *state.State, at records.Instant) (out []review) {
 		if !isLead(st, r) {
 			continue
 		}
-		v := review{Review: r.Fact.(*records.Review), rec: r}
-		for _, id := range v.Except {
-			if pos, ok := st.Find(id); ok {
-				v.except = append(v.except, pos)
-			}
-		}
-		out = append(out, v)
+		out = append(out, readReview(st, r))
 	}
 	return out
+}
+
+func readReview(st *state.State, r *state.Record) review {
+	v := review{Review: r.Fact.(*records.Review), rec: r}
+	for _, id := range v.Except {
+		if pos, ok := st.Find(id); ok {
+			v.except = append(v.except, pos)
+		}
+	}
+	return v
+}
+
+// reached says whether a review's range reaches into the batch.
+func (b *Batch) reached(v *records.Review) bool {
+	return v.From <= b.Runs[len(b.Runs)-1].To && v.To >= b.Runs[0].From
 }
 
 // cover works out when a batch was reviewed. An entry counts as reviewed at the first review whose range has it and
 // does not except it; a review can not cover what was written down after it.
 func (b *Batch) cover(all []review) {
 	b.Open, b.Reviewed, b.Reviews = 0, 0, nil
-	first, last := b.Runs[0].From, b.Runs[len(b.Runs)-1].To
 	var near []review
 	for _, v := range all {
-		if v.From <= last && v.To >= first {
+		if b.reached(v.Review) {
 			near = append(near, v)
 			b.Reviews = append(b.Reviews, v.rec.Position)
 		}

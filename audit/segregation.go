@@ -121,16 +121,11 @@ func segregationRules() []Rule {
 	}
 }
 
-// loose are the contacts in which goods lay open. Where the plan then in force keeps them packaged, lots that stand side
+// loose are those contacts of a list, which is used up, in which goods lay open. Where the plan then in force keeps them packaged, lots that stand side
 // by side do not touch: 7 CFR 205.2 calls commingling the contact of unpackaged products (from memory).
 func loose(st *state.State, code records.StationCode, all []lots.Contact) []lots.Contact {
 	packaged := packaging(st, code)
-	for i := range all {
-		if packaged(&all[i]) {
-			return slices.DeleteFunc(slices.Clone(all), func(c lots.Contact) bool { return packaged(&c) })
-		}
-	}
-	return all
+	return slices.DeleteFunc(all, func(c lots.Contact) bool { return packaged(&c) })
 }
 
 // packaging says of a station's contacts whether goods were packaged there then.

@@ -25,7 +25,7 @@ type settled struct {
 
 // stationMemo is a station as last judged.
 type stationMemo struct {
-	contacts  []lots.Contact
+	contacts  lots.Contacts
 	cleanOuts []lots.CleanOut
 	past, now *settled
 }
@@ -41,31 +41,21 @@ func judgeStation(st *state.State, f *lots.Floor, sorts *lotSorts, code records.
 	contacts, cleanOuts := f.Contacts[code], f.CleanOuts[code]
 	n := &stationMemo{contacts: contacts, cleanOuts: cleanOuts, past: &settled{at: beginning, reach: beginning}}
 	if m != nil {
-		same, cleaned := common(m.contacts, contacts), common(m.cleanOuts, cleanOuts)
-		if same == len(m.contacts) && same == len(contacts) && cleaned == len(m.cleanOuts) && cleaned == len(cleanOuts) {
+		same, cleaned := m.contacts.Common(contacts), common(m.cleanOuts, cleanOuts)
+		if same == m.contacts.Len() && same == contacts.Len() && cleaned == len(m.cleanOuts) && cleaned == len(cleanOuts) {
+			m.contacts, m.cleanOuts = contacts, cleanOuts // told by what they share with the next
 			return m
 		}
-		if p := m.past; p.n <= same && p.cleaned <= cleaned && (p.n == len(contacts) || contacts[p.n].From >= p.at) && (p.cleaned == len(cleanOuts) || cleanOuts[p.cleaned].To >= p.at) {
+		if p := m.past; p.n <= same && p.cleaned <= cleaned && (p.n == contacts.Len() || contacts.At(p.n).From >= p.at) && (p.cleaned == len(cleanOuts) || cleanOuts[p.cleaned].To >= p.at) {
 			n.past = p
 		}
 	}
-	if len(contacts)-n.past.n > longestStretch {
+	if contacts.Len()-n.past.n > longestStretch {
 		if cut := n.cut(st, code); cut > n.past.n {
 			n.past = n.stretch(st, f, sorts, code, cut)
 		}
 	}
-	n.now = n.stretch(st, f, sorts, code, len(contacts))
-	return n
-}
-
-// common is how many things two lists begin with that are the same.
-func common[T comparable](a, b []T) (n int) {
-	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
-		return min(len(a), len(b)) // it grew at its end
-	}
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
+	n.now = n.stretch(st, f, sorts, code, contacts.Len())
 	return n
 }
 
@@ -73,8 +63,8 @@ func common[T comparable](a, b []T) (n int) {
 func (m *stationMemo) cut(st *state.State, code records.StationCode) (cut int) {
 	packaged := packaging(st, code)
 	reach := m.past.reach
-	for i := m.past.n; i < len(m.contacts)-newestContacts; i++ {
-		c := &m.contacts[i]
+	for i := m.past.n; i < m.contacts.Len()-newestContacts; i++ {
+		c := m.contacts.At(i)
 		if reach < c.From {
 			cut = i
 		}
@@ -94,13 +84,13 @@ func (m *stationMemo) stretch(st *state.State, f *lots.Floor, sorts *lotSorts, c
 		n.broke = map[int]*Broken{}
 	}
 	n.cleaned = len(m.cleanOuts)
-	if to < len(m.contacts) {
-		n.at = m.contacts[to].From
+	if to < m.contacts.Len() {
+		n.at = m.contacts.At(to).From
 		for n.cleaned = p.cleaned; n.cleaned < len(m.cleanOuts) && m.cleanOuts[n.cleaned].To < n.at; {
 			n.cleaned++
 		}
 	}
-	x := &stationJudge{st: st, f: f, station: code, from: p, classes: classes{station: code, sorts: sorts}, contacts: loose(st, code, m.contacts[p.n:to]), cleanOuts: m.cleanOuts[:n.cleaned], settled: n}
+	x := &stationJudge{st: st, f: f, station: code, from: p, classes: classes{station: code, sorts: sorts}, contacts: loose(st, code, m.contacts.Cut(p.n, to)), cleanOuts: m.cleanOuts[:n.cleaned], settled: n}
 	for _, c := range x.contacts {
 		n.reach = max(n.reach, c.To)
 	}

@@ -187,7 +187,8 @@ func (x *stationJudge) during(c lots.CleanOut) (out []int) {
 	over, _ := slices.BinarySearch(x.ended, c.From+1) // the first that can reach it
 	contacts := x.contacts[over:]
 	if c.From < x.from.reach { // it began before the stretch
-		contacts = loose(x.st, x.station, x.f.Contacts[x.station])
+		all := x.f.Contacts[x.station]
+		contacts = loose(x.st, x.station, all.Cut(0, all.Begun(c.To+1)))
 	}
 	for _, k := range contacts {
 		if k.From > c.To {

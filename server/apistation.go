@@ -47,14 +47,14 @@ func (s *Server) apiStation(r *request) (reply, error) {
 	rep := s.report()
 	f := rep.Goods.Floor
 	contacts := f.Contacts[code]
-	if r.plan.Station(code) == nil && len(contacts) == 0 {
+	if r.plan.Station(code) == nil && contacts.Len() == 0 {
 		return reply{}, notFound()
 	}
-	from, to, next, err := r.listed(len(contacts))
+	from, to, next, err := r.listed(contacts.Len())
 	if err != nil {
 		return reply{}, err
 	}
-	out := stationJSON{Station: code, At: rep.At, Total: len(contacts), Next: next}
+	out := stationJSON{Station: code, At: rep.At, Total: contacts.Len(), Next: next}
 	if st := f.Stations[code]; st != nil {
 		out.Mixed, out.Proven = st.Mixed, st.Proven
 	}
@@ -64,7 +64,7 @@ func (s *Server) apiStation(r *request) (reply, error) {
 		out.Contents = append(out.Contents, contentJSON{l.Code, lineage.Kg(l.At.Of(lots.Place{Station: code}))})
 	}
 	for i := from; i < to; i++ {
-		out.Contacts = append(out.Contacts, contactOf(f, &contacts[len(contacts)-1-i]))
+		out.Contacts = append(out.Contacts, contactOf(f, contacts.At(contacts.Len()-1-i)))
 	}
 	cleaned := f.CleanOuts[code]
 	for i := len(cleaned) - 1; i >= 0 && len(out.Cleaned) < listUsual; i-- {

@@ -262,7 +262,7 @@ func mass(text string) records.Mass {
 }
 
 func since(f *lots.Floor, station records.StationCode, lot records.LotCode) records.Instant {
-	for _, c := range f.Contacts[station] {
+	for c := range f.Contacts[station].All() {
 		if f.Lots[c.Lot].Code == lot && c.To == lots.Forever {
 			return c.From
 		}

@@ -72,7 +72,7 @@ func (s *Server) stations(r *request) (reply, error) {
 	p := &pages.Stations{Frame: s.frame(r, r.say("stations"), "stations"), Stretch: r.choices(at, "/stations")}
 	for i := range r.plan.Stations {
 		row := &r.plan.Stations[i]
-		if row.Holds == "nothing" && len(rep.Goods.Contacts[row.Code]) == 0 {
+		if row.Holds == "nothing" && rep.Goods.Contacts[row.Code].Len() == 0 {
 			continue
 		}
 		x := pages.StationRow{Link: pages.Link{Href: at.href(placeHref(row.Code), at.name, at.day), Title: row.Title.In(r.lang)}, Now: r.contentsInWords(rep, row.Code)}
@@ -151,9 +151,9 @@ func (r *request) dayMark(d calendar.Date, days int) string {
 }
 
 func contactsIn(g *audit.Goods, code records.StationCode, from, to records.Instant) (out []lots.Contact) {
-	for _, c := range g.Contacts[code] {
+	for c := range g.Contacts[code].All() {
 		if c.From < to && c.To >= from {
-			out = append(out, c)
+			out = append(out, *c)
 		}
 	}
 	return out
@@ -274,7 +274,7 @@ func (s *Server) placePage(r *request) (reply, error) {
 	code := records.StationCode(r.params["station"])
 	rep, at := s.report(), r.stretch()
 	row := r.plan.Station(code)
-	if row == nil && len(rep.Goods.Contacts[code]) == 0 {
+	if row == nil && rep.Goods.Contacts[code].Len() == 0 {
 		return reply{}, notFound()
 	}
 	p := &pages.Place{Frame: s.frame(r, stationTitle(r.plan, code, r.lang), "stations"), Station: stationTitle(r.plan, code, r.lang), Stretch: r.choices(at, placeHref(code)), Work: stationHref(code),

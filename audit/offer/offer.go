@@ -196,7 +196,7 @@ func (m *maker) stations() {
 // standing is what stands at a place, the newest first.
 func (m *maker) standing(at lots.Place) []Standing {
 	out, since := []Standing{}, map[int]records.Instant{}
-	for _, c := range m.f.Contacts[at.Station] {
+	for c := range m.f.Contacts[at.Station].All() {
 		if c.To == lots.Forever {
 			since[c.Lot] = c.From
 		}

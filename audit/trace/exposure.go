@@ -32,7 +32,7 @@ func (x *resolver) exposed(code records.AgentCode) error {
 			end = min(end, c.To)
 		}
 		begun := begunAt(r, fact)
-		for _, c := range x.f.Contacts[fact.Station] {
+		for c := range x.f.Contacts[fact.Station].All() {
 			if c.From >= end { // what arrives at the instant the clean-out ends comes after it
 				break
 			}
@@ -105,7 +105,7 @@ func (x *resolver) handled(code records.PersonCode) error {
 
 func (x *resolver) touchedDuring(station records.StationCode, from, to records.Instant) {
 	any, next := false, records.Instant(0)
-	for _, c := range x.f.Contacts[station] {
+	for c := range x.f.Contacts[station].All() {
 		if c.From > to {
 			if any || next != 0 && c.From > next {
 				return

@@ -305,7 +305,7 @@ func (x *resolver) station(s Subject) error {
 	if !x.stationKnown(code) {
 		return neverExisted("station", s.Code, x.stationCodes())
 	}
-	for _, c := range x.f.Contacts[code] {
+	for c := range x.f.Contacts[code].All() {
 		if c.From > s.To {
 			break
 		}

@@ -132,7 +132,7 @@ func TestAStationsLotsMinuteByMinute(t *testing.T) {
 		}
 		want := map[int]bool{}
 		for at := from; at <= to; at += minute {
-			for _, c := range f.Contacts[station] {
+			for c := range f.Contacts[station].All() {
 				if c.From == at && c.To == at || c.From <= at && at < c.To {
 					want[c.Lot] = true
 				}

@@ -59,8 +59,7 @@ func (m *maker) touches() {
 	}
 	slices.Sort(stations)
 	for _, code := range stations {
-		for i := range m.f.Contacts[code] {
-			c := &m.f.Contacts[code][i]
+		for c := range m.f.Contacts[code].All() {
 			if k, traced := m.at[int32(c.Lot)]; traced {
 				m.t.Touches = append(m.t.Touches, m.touch(code, c, m.t.Lots[k].Code, signoffs[code]))
 			}

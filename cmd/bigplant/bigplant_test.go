@@ -183,13 +183,20 @@ func TestFurtherEntries(t *testing.T) {
 			target = e
 		}
 	}
-	for _, f := range p.More(last.Recorded, all[100].Happened, target, "missed:tidy-round@room-01:2010-01-05T17:00:00.000Z") {
+	kinds := map[records.Kind]bool{}
+	for _, f := range p.More(bigplant.Reached{Size: 900, Now: last.Recorded, Long: all[100].Happened, Target: target, Finding: "missed:tidy-round@room-01:2010-01-05T17:00:00.000Z"}) {
 		for turn := range 3 {
 			e := f.Make(turn)
+			kinds[e.Kind] = true
 			if e.Recorded < last.Recorded {
 				t.Error(f.Sort, "is taken in before the end")
 			}
 			must(e)
+		}
+	}
+	for _, row := range records.Kinds() {
+		if !kinds[row.Kind] {
+			t.Errorf("what one more %s costs is not measured", row.Kind)
 		}
 	}
 	r := rand.New(rand.NewPCG(1, 1))

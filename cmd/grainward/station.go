@@ -106,7 +106,7 @@ func (c *stationCommand) gather(g *audit.Goods, from, to records.Instant) statio
 			out.Residents = append(out.Residents, g.Lots[i].Code)
 		}
 	}
-	for _, k := range g.Contacts[c.Code] {
+	for k := range g.Contacts[c.Code].All() {
 		if k.To < from || k.From > to {
 			continue
 		}

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"grainward/audit"
+	"grainward/cmd/bigplant"
 )
 
 const (
@@ -45,6 +47,9 @@ func findings(ctx context.Context, r *run) ([]Row, error) {
 	return append(rows, more...), err
 }
 
+// oneMoreRow is the name of the row of a sort of entry.
+func oneMoreRow(sort string) string { return "one-more-" + strings.ReplaceAll(sort, " ", "-") }
+
 // oneMore takes in one further entry after the other and judges after each: the fold, the snapshot readers get, and the findings.
 func oneMore(ctx context.Context, r *run, o *opened) ([]Row, error) {
 	st, now := o.book.View().State.Snapshot(), r.plant.last
@@ -54,7 +59,7 @@ func oneMore(ctx context.Context, r *run, o *opened) ([]Row, error) {
 	}
 	o.auditor.At(st, now)
 	var rows []Row
-	for i, f := range r.plant.plant.More(now, r.plant.middle, r.plant.target, finding) {
+	for i, f := range r.plant.plant.More(bigplant.Reached{Size: st.Size(), Now: now, Long: r.plant.middle, Target: r.plant.target, Finding: finding}) {
 		r.Say("findings after one more entry: " + f.Sort)
 		var all []time.Duration
 		runtime.GC()
@@ -75,7 +80,7 @@ func oneMore(ctx context.Context, r *run, o *opened) ([]Row, error) {
 		}
 		slices.Sort(all)
 		median := all[len(all)/2]
-		rows = append(rows, Row{Name: fmt.Sprintf("one-more-%d", i+1), What: "… after " + f.Sort, Ours: seconds(median), Limit: &Limit{Most: 0.005, Unit: "s"},
+		rows = append(rows, Row{Name: oneMoreRow(f.Sort), What: "… after " + f.Sort, Ours: seconds(median), Limit: &Limit{Most: 0.005, Unit: "s"},
 			Also: []Also{{"slowest", seconds(all[len(all)-1])}, {"turns", Figure{float64(len(all)), ""}}}})
 	}
 	return rows, nil

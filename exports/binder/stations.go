@@ -24,8 +24,8 @@ func (b *builder) stations(ctx context.Context, g *goods) (*table, error) {
 	lines := map[records.StationCode][]stationLine{}
 	contacts := 0
 	for code := range g.Contacts {
-		for i := range g.Contacts[code] {
-			if c := &g.Contacts[code][i]; within(c.From, c.To) {
+		for c := range g.Contacts[code].All() {
+			if within(c.From, c.To) {
 				lines[code] = append(lines[code], stationLine{from: c.From, to: c.To, contact: c})
 				contacts++
 			}

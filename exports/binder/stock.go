@@ -140,8 +140,8 @@ func (b *builder) takers(t *table, g *goods, all []taking) {
 func (b *builder) lastHere(g *goods) map[int]records.Instant {
 	last := map[int]records.Instant{}
 	for _, contacts := range g.Contacts {
-		for i := range contacts {
-			last[contacts[i].Lot] = max(last[contacts[i].Lot], min(contacts[i].To, b.in.Report.At))
+		for c := range contacts.All() {
+			last[c.Lot] = max(last[c.Lot], min(c.To, b.in.Report.At))
 		}
 	}
 	return last

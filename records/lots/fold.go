@@ -93,7 +93,7 @@ type folder struct {
 
 func newFolder(st *state.State) *folder {
 	return &folder{st: st, turn: 1, ownLots: true, ownTransfers: true, ownLists: map[records.StationCode]bool{},
-		Floor: &Floor{Contacts: map[records.StationCode][]Contact{}, CleanOuts: map[records.StationCode][]CleanOut{}, Stations: map[records.StationCode]*Station{}}}
+		Floor: &Floor{Contacts: map[records.StationCode]Contacts{}, CleanOuts: map[records.StationCode][]CleanOut{}, Stations: map[records.StationCode]*Station{}}}
 }
 
 func (f *folder) apply(r *state.Record) {

@@ -37,9 +37,9 @@ func (k *Keeper) At(st *state.State, at records.Instant, cleanOuts []CleanOut) *
 		f.At = at
 		return &f
 	}
-	k.forget(st, events, cleanOuts)
+	same := k.forget(st, events, cleanOuts)
 	k.events, k.cleanOuts, k.plans = events, cleanOuts, st.Plans()
-	f := k.goOn(st)
+	f := k.goOn(st, same)
 	if n := k.marks[len(k.marks)-1].cleanOuts; len(f.due) > 0 || n < len(cleanOuts) {
 		f = f.next(st, k.turn(), false)
 		f.finish(cleanOuts[n:], at)
@@ -93,8 +93,8 @@ func (k *Keeper) turn() turn {
 	return k.turns
 }
 
-// forget drops the marks that do not agree with what is known now.
-func (k *Keeper) forget(st *state.State, events []*state.Record, cleanOuts []CleanOut) {
+// forget drops the marks that do not agree with what is known now, and says up to where the entries are the same.
+func (k *Keeper) forget(st *state.State, events []*state.Record, cleanOuts []CleanOut) (same int) {
 	same, cleaned := state.Common(k.events, events), commonCleanOuts(k.cleanOuts, cleanOuts)
 	k.marks = slices.DeleteFunc(k.marks, func(m *mark) bool {
 		if m.n == 0 {
@@ -106,11 +106,13 @@ func (k *Keeper) forget(st *state.State, events []*state.Record, cleanOuts []Cle
 		by := events[m.n-1].Happened
 		return m.cleanOuts < len(cleanOuts) && cleanOuts[m.cleanOuts].To <= by || !samePlans(k.plans, st.Plans(), by)
 	})
+	return same
 }
 
 // goOn folds what comes after the last mark. Of a long stretch, marks are left on the way, the closer the nearer to its end:
-// what comes in late has mostly happened a little while ago.
-func (k *Keeper) goOn(st *state.State) *folder {
+// what comes in late has mostly happened a little while ago. One is left where the entries begin to be others than before: a device
+// that sends late has more to send of the same time.
+func (k *Keeper) goOn(st *state.State, same int) *folder {
 	at := &mark{folder: newFolder(st), heir: true}
 	at.folder.turn = k.turn()
 	if len(k.marks) > 0 {
@@ -124,6 +126,9 @@ func (k *Keeper) goOn(st *state.State) *folder {
 		to := len(k.events)
 		for behind := 16; len(k.events)-behind > at.n; behind *= 32 {
 			to = len(k.events) - behind
+		}
+		if at.n < same {
+			to = min(to, same)
 		}
 		left := at.folder.take(k.events[at.n:to], k.cleanOuts[at.cleanOuts:])
 		at.n, at.cleanOuts = to, len(k.cleanOuts)-len(left)

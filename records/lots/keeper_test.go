@@ -19,6 +19,7 @@ import (
 // is corrected or withdrawn, whichever plans and clean-outs become known in between. The floors it gave before stay as they were,
 // while others read them.
 func TestKeeperGoesOn(t *testing.T) {
+	lots.SmallPages(t, 4)
 	other := strings.Replace(planText, "silo-1, title: Silo 1, kind: silo, holds: mixed", "silo-1, title: Silo 1, kind: silo, holds: separate", 1)
 	rapid.Check(t, func(t *rapid.T) {
 		h := drawHistory(t, rapid.Bool().Draw(t, "distinct"))

@@ -193,7 +193,7 @@ type Floor struct {
 	Transfers   []*Transfer
 	Adjustments []Adjustment
 	Assumed     []Assumption
-	Contacts    map[records.StationCode][]Contact // in order of From
+	Contacts    map[records.StationCode]Contacts
 	CleanOuts   map[records.StationCode][]CleanOut
 	Stations    map[records.StationCode]*Station
 

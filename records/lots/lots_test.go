@@ -2,6 +2,7 @@ package lots_test
 
 import (
 	"bytes"
+	"math"
 	"math/big"
 	"math/rand/v2"
 	"slices"
@@ -121,10 +122,12 @@ func checkContacts(t interface {
 	t.Helper()
 	for station, cs := range f.Contacts {
 		newest, open := map[int]records.Instant{}, map[int]bool{}
-		for k, c := range cs {
-			if c.From > c.To || k > 0 && cs[k-1].From > c.From {
+		last := records.Instant(math.MinInt64)
+		for c := range cs.All() {
+			if c.From > c.To || last > c.From {
 				t.Errorf("a contact at %s from %d to %d", station, c.From, c.To)
 			}
+			last = c.From
 			if (c.Ended == nil) != (c.To == lots.Forever) || c.Began == nil {
 				t.Errorf("a contact at %s from %d to %d, begun by %v, ended by %v", station, c.From, c.To, c.Began, c.Ended)
 			}

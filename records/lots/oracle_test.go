@@ -690,7 +690,7 @@ func lines(f *lots.Floor) (out []string) {
 		}
 	}
 	for station, cs := range f.Contacts {
-		for _, c := range cs {
+		for c := range cs.All() {
 			ended := "-"
 			if c.Ended != nil {
 				ended = c.Ended.ID.String()
@@ -734,6 +734,7 @@ func without(a, b []string) string {
 // The fold agrees with the slow floor, at the end and at any moment before.
 func TestFoldAgainstSlowFloor(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
+		lots.SmallPages(t, rapid.IntRange(1, 6).Draw(t, "per page"))
 		h := drawHistory(t, false)
 		st := h.state()
 		for _, at := range []records.Instant{records.Instant(rapid.IntRange(5, 75).Draw(t, "moment")), 1000} {

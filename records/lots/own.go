@@ -29,9 +29,6 @@ func (f *folder) next(st *state.State, now turn, heir bool) *folder {
 	}
 	floor.Lots, floor.Steps, floor.Transfers = slices.Clip(f.Lots), slices.Clip(f.Steps), slices.Clip(f.Transfers)
 	floor.Adjustments, floor.Assumed = slices.Clip(f.Adjustments), slices.Clip(f.Assumed)
-	for s, list := range floor.Contacts {
-		floor.Contacts[s] = slices.Clip(list)
-	}
 	for s, list := range floor.CleanOuts {
 		floor.CleanOuts[s] = slices.Clip(list)
 	}
@@ -72,13 +69,15 @@ func (f *folder) ownStation(code records.StationCode) *Station {
 	return s
 }
 
-// ownContacts are a station's contacts, any of which may be changed.
-func (f *folder) ownContacts(station records.StationCode) []Contact {
+// changeContacts changes a station's contacts.
+func (f *folder) changeContacts(station records.StationCode, how func(cs *Contacts)) {
+	cs := f.Contacts[station]
 	if !f.ownLists[station] {
 		f.ownLists[station] = true
-		f.Contacts[station] = slices.Clone(f.Contacts[station])
+		cs.pages = slices.Clone(cs.pages)
 	}
-	return f.Contacts[station]
+	how(&cs)
+	f.Contacts[station] = cs
 }
 
 // ownTransfer is a transfer that may be changed.

@@ -117,9 +117,11 @@ func (f *folder) arrive(r *state.Record, s *Station, lot int) {
 		s.Residents = append(s.Residents, lot)
 	}
 	if _, there := s.open[lot]; !there {
-		s.open[lot] = len(f.Contacts[s.Code])
+		s.open[lot] = f.Contacts[s.Code].Len()
 		f.own(lot).Here++
-		f.Contacts[s.Code] = append(f.Contacts[s.Code], Contact{Lot: lot, From: r.Happened, To: Forever, Began: r})
+		f.changeContacts(s.Code, func(cs *Contacts) {
+			cs.append(Contact{Lot: lot, From: r.Happened, To: Forever, Began: r}, f.turn)
+		})
 	}
 }
 
@@ -142,8 +144,7 @@ func (f *folder) leave(r *state.Record, s *Station, lot int, at records.Instant)
 	if !ok {
 		return
 	}
-	c := &f.ownContacts(s.Code)[k]
-	c.To, c.Ended = at, r
+	f.changeContacts(s.Code, func(cs *Contacts) { cs.end(k, at, r, f.turn) })
 	delete(s.open, lot)
 	l := f.own(lot)
 	l.Here, l.Left = l.Here-1, max(l.Left, at)
@@ -163,18 +164,15 @@ func (f *folder) touch(r *state.Record, station records.StationCode, lot int, fr
 	l.Since, l.Left = min(l.Since, from), max(l.Left, r.Happened)
 	c := Contact{Lot: lot, From: from, To: r.Happened, Began: r, Ended: r, Purge: purge}
 	cs := f.Contacts[station]
-	if n := len(cs); n == 0 || cs[n-1].From <= from {
-		f.Contacts[station] = append(cs, c)
+	n := cs.Len()
+	at := n
+	if n > 0 && cs.At(n-1).From > from {
+		at = cs.Begun(from + 1)
+	}
+	f.changeContacts(station, func(cs *Contacts) { cs.insert(at, c, f.turn) })
+	if at == n {
 		return
 	}
-	cs = f.ownContacts(station)
-	at, _ := slices.BinarySearchFunc(cs, from, func(c Contact, from records.Instant) int {
-		if c.From <= from {
-			return -1
-		}
-		return 1
-	})
-	f.Contacts[station] = slices.Insert(cs, at, c)
 	if s := f.ownStation(station); len(s.open) > 0 {
 		for lot, k := range s.open {
 			if k >= at {

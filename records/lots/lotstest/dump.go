@@ -35,7 +35,7 @@ func Dump(f *lots.Floor) string {
 		d.line("assumed %s %s %q at %q %d", id(a.Record), a.Code, a.Lot, a.Place, a.Mass)
 	}
 	for _, code := range slices.Sorted(maps.Keys(f.Contacts)) {
-		for _, c := range f.Contacts[code] {
+		for c := range f.Contacts[code].All() {
 			d.line("contact %s %s %d to %d by %s to %s purge %t", code, f.Lots[c.Lot].Code, c.From, c.To, id(c.Began), id(c.Ended), c.Purge)
 		}
 	}
