@@ -52,6 +52,7 @@ func At(st *state.State, at records.Instant) *Report { return new(Auditor).At(st
 type Auditor struct {
 	duties     map[state.Duty]*dutyMemo
 	entries    entriesMemo
+	clock      clockMemo
 	review     reviewMemo
 	deviations deviationMemo
 	goods      goodsMemo
@@ -79,7 +80,7 @@ func (a *Auditor) At(st *state.State, at records.Instant) *Report {
 	entries := a.entries.at(st, at)
 	batches, reviewed := a.review.at(st, at)
 	rep.Batches = batches
-	groups = append(groups, entries, reviewed, oddityFindings(st, at), a.deviations.at(st, at), documentFindings(st, at), retentionFindings(st, at))
+	groups = append(groups, entries, a.clock.at(st, at), reviewed, oddityFindings(st, at), a.deviations.at(st, at), documentFindings(st, at), retentionFindings(st, at))
 
 	wg.Wait()
 	a.answers.take(st, st.Kind(records.KindAnswer).Until(at), st.Kind(records.KindPlan).Version())

@@ -83,7 +83,7 @@ func workRules() []Rule {
 			"en": "{task} at {station} relied on {instrument}, whose last passing calibration was {last}.",
 			"es": "{task} en {station} se apoyó en {instrument}, cuya última calibración aprobada fue {last}."}},
 
-		// how entries were written (entries.go)
+		// how entries were written (entries.go, clock.go)
 		{Code: "late-entry", Severity: Minor, Clauses: []records.Clause{"21 CFR 117.305(d)"}, Says: plan.Text{
 			"en": "{person} wrote down a {kind} {delay} after it happened ({happened}).",
 			"es": "{person} anotó un registro ({kind}) {delay} después de que ocurriera ({happened})."}},
@@ -93,6 +93,10 @@ func workRules() []Rule {
 		{Code: "assumed", Severity: Major, Says: plan.Text{
 			"en": "Entry {position} can not be taken as it stands: {assumed}.",
 			"es": "El registro {position} no se puede tomar como está: {assumed}."}},
+
+		{Code: "clock-back", Severity: Minor, Clauses: []records.Clause{"21 CFR 117.305(d)"}, Says: plan.Text{
+			"en": "On {day} the clock by which entries are written down went back by {delay}, between entries {before} and {position}{more}: times after it may be too early, or those before it too late.",
+			"es": "El {day} el reloj con que se anotan los registros retrocedió {delay}, entre los registros {before} y {position}{more}: las horas posteriores pueden ser demasiado tempranas, o las anteriores demasiado tardías."}},
 
 		// review (review.go)
 		{Code: "review-missed", Severity: Major, Clauses: []records.Clause{"21 CFR 117.165(a)(4)"}, Says: plan.Text{

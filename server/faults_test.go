@@ -253,6 +253,12 @@ func TestServerClockJumps(t *testing.T) {
 			t.Errorf("%+v", got)
 		}
 	}
+	// One finding a day on which it went back by more than servers may differ.
+	w.clock.add(21 * year)
+	w.token[lead] = w.signedIn("nora")
+	if a := w.ask(lead, "/api/findings?rule=clock-back", nil); a.StatusCode != 200 || strings.Count(a.body, `"rule":"clock-back"`) < 3 {
+		t.Errorf("a clock that went back is not said: %s", a.body)
+	}
 	mustHoldOnce(t, store, acknowledged)
 	faulttest.Count(t, jumps, "jumps of the server's clock while it serves, from a minute to twenty years and both ways", fmt.Sprintf("%d entries acknowledged, all there; what lies in the future refused with words", len(acknowledged)))
 }

@@ -46,6 +46,7 @@ func Findings(entries []records.Entry, at records.Instant) []Expected {
 		}
 		j.judgeEntry(r)
 	}
+	j.judgeClock()
 	j.judgeReviews()
 	j.judgeRegister()
 	j.judgeKept()
@@ -80,7 +81,7 @@ var severities = map[string]string{
 	"missed": "minor", "overdue": "minor", "late": "minor", "failed": "major", "put-right": "note", "unplanned": "note",
 	"limit-no-action": "major", "needed-failed": "major", "residue-over": "major", "value-missing": "minor", "unit-differs": "minor", "signer-role": "major", "signer-untrained": "minor",
 	"signer-away": "major", "second-missing": "major", "agent-unlisted": "major", "document-lapsed": "major", "calibration-lapsed": "major",
-	"late-entry": "minor", "lead-only": "major", "assumed": "major",
+	"late-entry": "minor", "clock-back": "minor", "lead-only": "major", "assumed": "major",
 	"review-missed": "major", "review-late": "minor", "review-own": "note", "deviation": "major",
 	"document-missing": "minor", "document-expired": "major", "document-expiring": "note", "not-kept": "minor",
 }

@@ -22,6 +22,7 @@ var ruleTexts = map[string]said{
 	"rule-document-lapsed":        {"Relied on a lapsed document", "Documento vencido usado"},
 	"rule-calibration-lapsed":     {"Calibration lapsed", "Calibración vencida"},
 	"rule-late-entry":             {"Written down late", "Anotado tarde"},
+	"rule-clock-back":             {"Clock went back", "El reloj retrocedió"},
 	"rule-lead-only":              {"Signed without being a lead", "Firmado sin ser responsable"},
 	"rule-assumed":                {"Entry not taken as it stands", "Registro que no se pudo tomar así"},
 	"rule-review-missed":          {"Not reviewed in time", "No revisado a tiempo"},
