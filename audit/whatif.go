@@ -33,9 +33,12 @@ func UnderPlan(st *state.State, text string, by records.PersonCode, from, now re
 			starts = append(starts, in.From.Add(1e6))
 		}
 	}
-	tried := trial.Size()
+	tried, recorded := trial.Size(), now
+	if last := trial.First(tried - 1); last != nil {
+		recorded = max(recorded, last.Recorded) // no clock goes back for the trial
+	}
 	for _, at := range starts {
-		trial.Apply(trial.Size(), records.Entry{ID: records.NewEntryID(), Happened: at, Recorded: at, By: by, Kind: records.KindPlan, Meaning: records.Approved, Fact: fact})
+		trial.Apply(trial.Size(), records.Entry{ID: records.NewEntryID(), Happened: at, Recorded: recorded, By: by, Kind: records.KindPlan, Meaning: records.Approved, Fact: fact})
 	}
 	after := slices.DeleteFunc(slices.Clone(At(trial, now).Findings), func(f *Finding) bool {
 		return slices.ContainsFunc(f.Evidence, func(p records.Position) bool { return p >= tried }) // about the trial itself

@@ -32,6 +32,11 @@ func TestUnderPlan(t *testing.T) {
 			if between {
 				adopt(instant("2025-01-25T00:00:00Z"), roundTheClock+"# again\n")
 			}
+			for i, ago := range []time.Duration{30 * time.Minute, 50 * time.Minute} { // the clock went back that day
+				n++
+				st.Apply(st.Size(), records.Entry{ID: records.EntryID{6: 0x70, 8: 0x80, 15: n}, Happened: now.Add(-time.Hour), Recorded: now.Add(-ago), By: "nora", Meaning: records.Performed, Kind: records.KindDocument,
+					Fact: &records.Document{Code: records.DocumentCode("photo-" + string(rune('a'+i))), Title: "P", Type: "photo", Subject: records.Subject{Of: "plant"}}})
+			}
 			before, size := audit.At(st, now).Findings, st.Size()
 			w := audit.UnderPlan(st, mondays, "nora", from, now)
 			var gone []string
@@ -44,6 +49,9 @@ func TestUnderPlan(t *testing.T) {
 			want := "2025-01-22 2025-01-23 2025-01-24 2025-01-25 2025-01-26 2025-01-28 2025-01-29 2025-01-30 2025-01-31"
 			if got := strings.Join(gone, " "); got != want {
 				t.Errorf("gone: %s, not %s", got, want)
+			}
+			if !slices.ContainsFunc(before, func(f *audit.Finding) bool { return f.Rule == "clock-back" }) || slices.ContainsFunc(w.Gone, func(f *audit.Finding) bool { return f.Rule == "clock-back" }) {
+				t.Errorf("a clock that went back is not said before, or no more under the other plan: %+v", w.Gone)
 			}
 			if len(w.Come) != 0 || w.Same == 0 {
 				t.Errorf("%d come, %d are the same: %+v", len(w.Come), w.Same, w.Come)

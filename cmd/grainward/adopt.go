@@ -100,6 +100,7 @@ func (w *world) sayChanges(st *state.State, p *plan.Plan, draft records.Entry, n
 	}
 	// A fold of its own: what is only tried must not reach the state that others read.
 	trial := st.Prefix(st.Size())
+	draft.Recorded = now
 	trial.Apply(trial.Size(), draft)
 	come, gone := audit.Compare(audit.At(st, now).Findings, audit.At(trial, now).Findings)
 	lang := p.Plant.Languages[0]
