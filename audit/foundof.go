@@ -1,5 +1,7 @@
 package audit
 
+import "grainward/records/state"
+
 // foundOf is the findings of things of one sort, and which have gone and come since somebody asked.
 type foundOf[K comparable] struct {
 	found      map[K][]*Finding
@@ -20,7 +22,7 @@ func (k *foundOf[K]) set(thing K, now []*Finding) {
 	if k.found == nil {
 		k.found = map[K][]*Finding{}
 	}
-	same := common(old, now)
+	same := state.Common(old, now)
 	for _, f := range old[same:] {
 		k.gone = append(k.gone, of[K]{thing, f})
 	}

@@ -90,11 +90,9 @@ func goodsInputs(st *state.State, duties *dutyLists) []state.Timeline {
 
 // cleaning are, of duties, those whose task gives a clean-out grade in some plan, in order.
 func cleaning(st *state.State, duties []state.Duty) (out []state.Duty) {
+	tasks := graded(st)
 	for _, d := range duties {
-		if slices.ContainsFunc(st.Plans(), func(in state.InForce) bool {
-			t := in.Plan.Task(d.Task)
-			return t != nil && t.Grade != ""
-		}) {
+		if _, ok := slices.BinarySearch(tasks, d.Task); ok {
 			out = append(out, d)
 		}
 	}

@@ -172,7 +172,7 @@ func (a *goodsAuditor) judgeLot(j *goodsJudge, i int) []*Finding {
 
 // judgeAssumed goes through what was assumed, entry by entry: one can show several things, or one twice.
 func (a *goodsAuditor) judgeAssumed(c *stale) {
-	same := common(a.assumed, a.f.Assumed)
+	same := state.Common(a.assumed, a.f.Assumed)
 	group := func(list []lots.Assumption) int {
 		n := 1
 		for n < len(list) && list[n].Record == list[0].Record {

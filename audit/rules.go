@@ -93,7 +93,6 @@ func workRules() []Rule {
 		{Code: "assumed", Severity: Major, Says: plan.Text{
 			"en": "Entry {position} can not be taken as it stands: {assumed}.",
 			"es": "El registro {position} no se puede tomar como está: {assumed}."}},
-
 		{Code: "clock-back", Severity: Minor, Clauses: []records.Clause{"21 CFR 117.305(d)"}, Says: plan.Text{
 			"en": "On {day} the clock by which entries are written down went back by {delay}, between entries {before} and {position}{more}: times after it may be too early, or those before it too late.",
 			"es": "El {day} el reloj con que se anotan los registros retrocedió {delay}, entre los registros {before} y {position}{more}: las horas posteriores pueden ser demasiado tempranas, o las anteriores demasiado tardías."}},

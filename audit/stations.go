@@ -41,7 +41,7 @@ func judgeStation(st *state.State, f *lots.Floor, sorts *lotSorts, code records.
 	contacts, cleanOuts := f.Contacts[code], f.CleanOuts[code]
 	n := &stationMemo{contacts: contacts, cleanOuts: cleanOuts, past: &settled{at: beginning, reach: beginning}}
 	if m != nil {
-		same, cleaned := m.contacts.Common(contacts), common(m.cleanOuts, cleanOuts)
+		same, cleaned := m.contacts.Common(contacts), state.Common(m.cleanOuts, cleanOuts)
 		if same == m.contacts.Len() && same == contacts.Len() && cleaned == len(m.cleanOuts) && cleaned == len(cleanOuts) {
 			m.contacts, m.cleanOuts = contacts, cleanOuts // told by what they share with the next
 			return m

@@ -108,17 +108,11 @@ func TestLotsAreInOrder(t *testing.T) {
 		slices.SortStableFunc(all, func(a, b *lots.Lot) int {
 			return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(b.Begins, a.Begins), strings.Compare(string(a.Code), string(b.Code)))
 		})
-		var want, got []string
+		var want []string
 		for _, l := range all {
 			want = append(want, string(l.Code))
 		}
-		for page := range 1 + (len(all)-1)/rowsMost {
-			a := w.ask(crew, fmt.Sprintf("/lots?%s&page=%d", query, page), nil)
-			w.wants(a, 200)
-			for _, m := range lotLinkInRow.FindAllStringSubmatch(a.body, -1) {
-				got = append(got, m[1])
-			}
-		}
+		got := w.turned("/lots?"+query, len(all), rowsMost, lotLinkInRow)
 		if !slices.Equal(got, want) {
 			t.Errorf("lots?%s: the pages have\n%v\nin order they are\n%v", query, got, want)
 		}

@@ -18,6 +18,19 @@ import (
 
 var entryLinkInRow = regexp.MustCompile(`href="/entry/(\d+)"`)
 
+// turned turns the pages of a list of n rows, so many on a page, and gives what the rows link to.
+func (w *world) turned(list string, n, most int, link *regexp.Regexp) (all []string) {
+	w.T.Helper()
+	for page := range 1 + (n-1)/most {
+		a := w.ask(crew, fmt.Sprintf("%s&page=%d", list, page), nil)
+		w.wants(a, 200)
+		for _, m := range link.FindAllStringSubmatch(a.body, -1) {
+			all = append(all, m[1])
+		}
+	}
+	return all
+}
+
 // The pages of the records, one after the other, are all that counts, newest first; and of one kind all of that kind.
 func TestRecordsAreAllInOrder(t *testing.T) {
 	w := randomWeek(t, 7)
@@ -32,17 +45,11 @@ func TestRecordsAreAllInOrder(t *testing.T) {
 		slices.SortFunc(all, func(a, b *state.Record) int {
 			return cmp.Or(cmp.Compare(b.Happened, a.Happened), cmp.Compare(b.Position, a.Position))
 		})
-		var want, got []string
+		var want []string
 		for _, rec := range all {
 			want = append(want, fmt.Sprint(rec.Position))
 		}
-		for page := range 1 + (len(all)-1)/recordsMost {
-			a := w.ask(crew, fmt.Sprintf("/records?kind=%s&page=%d", kind, page), nil)
-			w.wants(a, 200)
-			for _, m := range entryLinkInRow.FindAllStringSubmatch(a.body, -1) {
-				got = append(got, m[1])
-			}
-		}
+		got := w.turned("/records?kind="+string(kind), len(all), recordsMost, entryLinkInRow)
 		if !slices.Equal(got, want) {
 			t.Errorf("of kind %q the pages have\n%v\nin order they are\n%v", kind, got, want)
 		}

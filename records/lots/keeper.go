@@ -32,7 +32,7 @@ type mark struct {
 func (k *Keeper) At(st *state.State, at records.Instant, cleanOuts []CleanOut) *Floor {
 	events := st.Goods().Until(at)
 	cleanOuts = cleanOuts[:endedBy(cleanOuts, at)]
-	if k.last != nil && sameList(k.events, events) && sameCleanOuts(k.cleanOuts, cleanOuts) && samePlans(k.plans, st.Plans(), Forever) {
+	if k.last != nil && sameList(k.events, events) && sameList(k.cleanOuts, cleanOuts) && samePlans(k.plans, st.Plans(), Forever) {
 		f := *k.last // the same floor, seen at another moment
 		f.At = at
 		return &f
@@ -95,7 +95,7 @@ func (k *Keeper) turn() turn {
 
 // forget drops the marks that do not agree with what is known now, and says up to where the entries are the same.
 func (k *Keeper) forget(st *state.State, events []*state.Record, cleanOuts []CleanOut) (same int) {
-	same, cleaned := state.Common(k.events, events), commonCleanOuts(k.cleanOuts, cleanOuts)
+	same, cleaned := state.Common(k.events, events), state.Common(k.cleanOuts, cleanOuts)
 	k.marks = slices.DeleteFunc(k.marks, func(m *mark) bool {
 		if m.n == 0 {
 			return true
@@ -161,19 +161,7 @@ func (k *Keeper) leave(m *mark) {
 	}
 }
 
-func sameList(a, b []*state.Record) bool { return len(a) == len(b) && state.Common(a, b) == len(a) }
-
-func sameCleanOuts(a, b []CleanOut) bool { return len(a) == len(b) && commonCleanOuts(a, b) == len(a) }
-
-func commonCleanOuts(a, b []CleanOut) (n int) {
-	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
-		return min(len(a), len(b))
-	}
-	for n < len(a) && n < len(b) && a[n] == b[n] {
-		n++
-	}
-	return n
-}
+func sameList[T comparable](a, b []T) bool { return len(a) == len(b) && state.Common(a, b) == len(a) }
 
 // samePlans says whether the same plans were in force up to a moment.
 func samePlans(a, b []state.InForce, by records.Instant) bool {

@@ -273,10 +273,10 @@ func (t *Timeline) rejoin() {
 	}
 }
 
-// Common is how many records two lists begin with that are the same ones.
-func Common(a, b []*Record) (n int) {
+// Common is how many things two lists begin with that are the same.
+func Common[T comparable](a, b []T) (n int) {
 	if len(a) > 0 && len(b) > 0 && &a[0] == &b[0] {
-		return min(len(a), len(b)) // a timeline that grew at its end
+		return min(len(a), len(b)) // it grew at its end
 	}
 	for n < len(a) && n < len(b) && a[n] == b[n] {
 		n++
